@@ -1,0 +1,1 @@
+"""The ``specdb`` command: thin callers of :mod:`specdb.verbs`, one module a group of commands."""

@@ -1,0 +1,1 @@
+"""The nearest buildable alternative to a fitted club: screening of all variants, exact refinement, ranking."""

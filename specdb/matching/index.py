@@ -1,0 +1,208 @@
+"""The matching index: everything about the shafts that does not depend on the question.
+
+It carries its recipe; a change of the recipe or of the catalogue makes a new index, never a mixture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from specdb.fitup.geometry import TipArrays
+from specdb.mechanics import defaults
+from specdb.mechanics.cells import CELL_M, cell_means
+from specdb.mechanics.club import FEATURES
+from specdb.mechanics.constants import IN
+from specdb.mechanics.fast import FastShafts
+from specdb.mechanics.shaft_table import READING_COLUMNS, SHAFT_COLUMNS, ShaftTable, column
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+FloatArray = npt.NDArray[np.float64]
+Float32Array = npt.NDArray[np.float32]
+BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
+
+INDEX_SHAFT_COLUMNS = (
+    *SHAFT_COLUMNS,
+    "club_number",
+    "status",
+    "tip_dia_in",
+    "tip_form",
+    "tip_parallel_in",
+    "tip_growth_in_per_in",
+    "max_tip_trim_in",
+    "price",
+)
+INDEX_READING_COLUMNS = READING_COLUMNS
+INDEX_READING_WHERE = ("ei", "weight", "balance", "torque", "outside_diameter")
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """How an index was made; two indexes with different recipes are not comparable."""
+
+    version: int = 1
+    cell_m: float = CELL_M
+    features: tuple[str, ...] = tuple(FEATURES)
+
+
+@dataclass(frozen=True, slots=True)
+class MatchIndex:
+    """Columns of N shafts for the matching engine.
+
+    Attributes
+    ----------
+    recipe : Recipe
+        How it was made.
+    table : ShaftTable
+        What the mechanics need.
+    fast : FastShafts
+        Cell table and mass lines for screening.
+    club_type, club_number : ndarray of object, shape (N,)
+        As in the catalogue; None where unknown.
+    retired : ndarray of bool, shape (N,)
+        Shafts no longer proposed.
+    tips : TipArrays
+        Tip geometry of the *distinct* tips.
+    tip_of : ndarray of int, shape (N,)
+        Which of ``tips`` a shaft has.
+    trim_limit_in : ndarray, shape (N,)
+        Most tip trim; a stated default where the maker gives none.
+    trim_assumed : ndarray of bool, shape (N,)
+        Where that default was taken.
+    price : ndarray, shape (N,)
+        NaN where unknown.
+    mass_ok : ndarray of bool, shape (N,)
+        Whether the mass line is positive along the shaft.
+    """
+
+    recipe: Recipe
+    table: ShaftTable
+    fast: FastShafts
+    club_type: npt.NDArray[np.object_]
+    club_number: npt.NDArray[np.object_]
+    retired: BoolArray
+    tips: TipArrays
+    tip_of: IntArray
+    trim_limit_in: FloatArray
+    trim_assumed: BoolArray
+    price: FloatArray
+    mass_ok: BoolArray
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    def row_of(self, shaft_id: str) -> int:
+        """Row of a shaft, or -1.
+
+        Parameters
+        ----------
+        shaft_id : str
+            Key of the shaft.
+        """
+        try:
+            return self.table.ids.index(shaft_id)
+        except ValueError:
+            return -1
+
+
+def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
+    """Make the index from catalogue columns.
+
+    Parameters
+    ----------
+    shafts : pyarrow.Table
+        With ``INDEX_SHAFT_COLUMNS``; rows of one tip form and diameter next to each other make searching faster.
+    readings : pyarrow.Table
+        With ``INDEX_READING_COLUMNS``; quantities other than ``INDEX_READING_WHERE`` are not needed.
+    """
+    table = ShaftTable.from_arrow(shafts, readings)
+    fast, mass_ok = _fast_columns(table)
+    dia, parallel, growth = (
+        column(shafts, n) for n in ("tip_dia_in", "tip_parallel_in", "tip_growth_in_per_in")
+    )
+    form = _words(shafts, "tip_form")
+    tips, tip_of = _distinct_tips(dia, parallel, growth, form)
+    limit = column(shafts, "max_tip_trim_in")
+    unsaid = ~np.isfinite(limit)
+    usual = np.where(
+        form == "taper", defaults.MAX_TIP_TRIM_TAPER_IN, defaults.MAX_TIP_TRIM_PARALLEL_IN
+    )
+    return MatchIndex(
+        recipe=Recipe(),
+        table=table,
+        fast=fast,
+        club_type=_words(shafts, "club_type"),
+        club_number=_words(shafts, "club_number"),
+        retired=_words(shafts, "status") == "retired",
+        tips=tips,
+        tip_of=tip_of,
+        trim_limit_in=np.where(unsaid, usual, limit),
+        trim_assumed=unsaid,
+        price=column(shafts, "price"),
+        mass_ok=mass_ok,
+    )
+
+
+def _words(table: pa.Table, name: str) -> npt.NDArray[np.object_]:
+    coded = table.column(name).combine_chunks().dictionary_encode()
+    words = np.array([*coded.dictionary.to_pylist(), None], dtype=object)
+    codes = coded.indices.fill_null(len(words) - 1).to_numpy(zero_copy_only=False)
+    return words[codes]
+
+
+def _fast_columns(table: ShaftTable) -> tuple[FastShafts, BoolArray]:
+    raw = table.raw_length_m
+    finite = raw[np.isfinite(raw)]
+    longest = float(finite.max()) if len(finite) else IN
+    cells = cell_means(table.stations, int(np.ceil(longest / CELL_M)) + 1)
+    # mass line a + c·s with the given mass and balance point; c = 0 where the balance point is unknown
+    mass = table.mass_kg
+    with np.errstate(invalid="ignore", divide="ignore"):
+        offset = np.where(np.isfinite(table.balance_m), table.balance_m - raw / 2.0, 0.0)
+        c = 12.0 * mass * offset / raw**3
+        a = mass / raw - c * raw / 2.0
+        mass_ok = np.nan_to_num(np.minimum(a, a + c * raw), nan=-1.0) > 0
+    flexibility = _gauge_flexibility(table, cells.mean)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        twist = table.twist_rad_per_nm / flexibility
+    fast = FastShafts(cells, a.astype(np.float32), c.astype(np.float32), twist.astype(np.float32))
+    return fast, mass_ok
+
+
+def _gauge_flexibility(table: ShaftTable, mean: Float32Array) -> FloatArray:
+    """``∫ ds/EI`` over each shaft's torque gauge, from the cell means."""
+    rows, cells = mean.shape
+    prefix = np.zeros((rows, cells + 1), dtype=np.float32)
+    np.cumsum(mean, axis=1, out=prefix[:, 1:])
+
+    def upto(place: FloatArray) -> FloatArray:
+        x = np.clip(np.nan_to_num(place) / CELL_M, 0.0, cells - 1e-6)
+        whole = x.astype(np.int64)
+        row = np.arange(rows)
+        value: FloatArray = prefix[row, whole] + (x - whole) * mean[row, whole].astype(np.float64)
+        return value
+
+    return (upto(table.twist_to_m) - upto(table.twist_from_m)) * CELL_M
+
+
+def _distinct_tips(
+    dia: FloatArray, parallel: FloatArray, growth: FloatArray, form: npt.NDArray[np.object_]
+) -> tuple[TipArrays, IntArray]:
+    kind = np.where(form == "taper", 1.0, np.where(form == "parallel", 0.0, np.nan))
+    columns = np.nan_to_num(np.stack([dia, parallel, growth, kind], axis=1), nan=-1.0)
+    # one number a row is much quicker to make distinct than rows are
+    key = np.round(columns * 1e5).astype(np.int64) @ np.array([1, 1_000_003, 7_368_787, 5_915_587_277])
+    _, first, tip_of = np.unique(key, return_index=True, return_inverse=True)
+    tips = TipArrays(
+        tip_dia_in=np.where(np.isfinite(kind[first]), dia[first], np.nan),
+        parallel_in=parallel[first],
+        growth_in_per_in=growth[first],
+        taper=kind[first] == 1.0,
+    )
+    return tips, tip_of.astype(np.int64)

@@ -1,0 +1,78 @@
+"""Score of a difference, its noise floor, and the probability that everything stays inside tolerance.
+
+``score = sqrt(Σ w·(Δ² + u²)/unit² / Σ w)`` over the features that both clubs have. Near a perfect match the score is not
+normal, so no band is put on it: the features are linearised, and what the score would be at Δ = 0 is its noise floor.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+_DRAWS = 4096
+
+
+def score(difference: FloatArray, sd: FloatArray, unit: FloatArray, weight: FloatArray) -> FloatArray:
+    """Score of variants against a reference.
+
+    Parameters
+    ----------
+    difference, sd : ndarray, shape (..., features)
+        Differences and their standard deviations; NaN where a feature is not compared.
+    unit, weight : ndarray, shape (features,)
+        One unit of each feature, and the weights.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Scores; infinite where nothing is compared.
+    """
+    known = np.isfinite(difference)
+    total = np.where(known, weight, 0.0).sum(axis=-1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        squares = np.where(known, weight * (difference**2 + sd**2) / unit**2, 0.0).sum(axis=-1)
+        result: FloatArray = np.where(total > 0, np.sqrt(squares / total), np.inf)
+    return result
+
+
+@lru_cache(maxsize=4)
+def _normals(dimensions: int) -> FloatArray:
+    from scipy.stats import norm, qmc  # 0.5 s, only for the shown results
+
+    points = qmc.Sobol(dimensions, scramble=True, seed=20260101).random(_DRAWS)
+    draws: FloatArray = norm.ppf(np.clip(points, 1e-9, 1.0 - 1e-9))
+    return draws
+
+
+def within_probability(
+    difference: FloatArray, covariance: FloatArray, unit: FloatArray, weight: FloatArray
+) -> float:
+    """Probability that every compared feature differs by at most one unit.
+
+    Parameters
+    ----------
+    difference : ndarray, shape (features,)
+        Differences; NaN where not compared.
+    covariance : ndarray, shape (features, features)
+        Covariance of the differences.
+    unit, weight : ndarray, shape (features,)
+        One unit of each feature; features of weight 0 do not count.
+
+    Notes
+    -----
+    The features are jointly normal by linearisation; the probability is the mean over a fixed Sobol' set of 4096
+    draws, so that the same question has the same answer.
+    """
+    use = np.isfinite(difference) & (weight > 0)
+    if not use.any():
+        return float("nan")
+    mean = difference[use] / unit[use]
+    scaled = covariance[np.ix_(use, use)] / np.outer(unit[use], unit[use])
+    values, vectors = np.linalg.eigh((scaled + scaled.T) / 2.0)
+    root = vectors * np.sqrt(np.clip(values, 0.0, None))
+    draws = mean + _normals(len(mean)) @ root.T
+    return float(np.mean(np.all(np.abs(draws) <= 1.0, axis=1)))

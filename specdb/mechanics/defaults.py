@@ -1,0 +1,44 @@
+"""Standard deviations and values taken where the catalogue gives none, in one place, each with its reason.
+
+They are stated judgements (common practice, no source), not measurements of any product; a reading's own ``sd``
+always wins. Everything taken from here that is a *value* is reported in the result's list of assumptions.
+"""
+
+from __future__ import annotations
+
+# --- single readings: standard deviation by quantity -------------------------------------------------------
+EI_PUBLISHED_REL = 0.03  # a leaflet's table: read off a curve, rounded
+EI_MEASURED_REL = 0.02  # three-point bending on a shop's jig
+WEIGHT_PUBLISHED_G = 1.0  # leaflets give a nominal weight; pieces scatter about it
+WEIGHT_MEASURED_G = 0.2
+BALANCE_PUBLISHED_IN = 0.15
+BALANCE_MEASURED_IN = 0.05
+TORQUE_PUBLISHED_DEG = 0.20
+TORQUE_MEASURED_DEG = 0.10
+FREQUENCY_CPM = 1.0
+DEFLECTION_MM = 0.5
+OUTSIDE_DIAMETER_IN = 0.0005
+
+# --- piece to piece: what one table says about another piece of the same shaft -----------------------------
+EI_PIECE_REL = 0.015  # whole profile up or down together
+WEIGHT_PIECE_G = 0.5
+
+# --- two-figure stiffness: a straight line through two figures ---------------------------------------------
+TWO_FIGURE_COMMON_REL = 0.10  # the level of both figures
+TWO_FIGURE_SHAPE_REL = 0.12  # departure of a real profile from the straight line
+TWO_FIGURE_SHAPE_LENGTH_IN = 10.0  # how far along the shaft such a departure reaches
+TWO_FIGURE_TIP_AT_IN = 6.0  # where a tip figure applies when nobody says
+TWO_FIGURE_BUTT_FROM_END_IN = 8.0  # where a butt figure applies, from the raw butt end
+
+# --- the build ---------------------------------------------------------------------------------------------
+HEAD_WEIGHT_SD_G = 0.5
+GRIP_WEIGHT_SD_G = 1.0
+SMALL_PART_SD_G = 0.1
+LENGTH_SD_IN = 1.0 / 32.0
+BALANCE_UNKNOWN_FRACTION = 0.015  # of the raw length, where the mass line is taken as uniform
+
+# --- preparation limits ------------------------------------------------------------------------------------
+MAX_TIP_TRIM_PARALLEL_IN = 2.0  # where the maker gives no limit
+MAX_TIP_TRIM_TAPER_IN = 0.0  # taper tips are cut at the butt only
+MAX_HEAD_ADD_G = 12.0  # weight that a head usually takes at the tip of the shaft or in its ports
+FERRULE_WEIGHT_G = 0.0  # no ferrule named: none is weighed

@@ -1,0 +1,88 @@
+"""Every caution of the fit-up in one registry, by operation and by material.
+
+They are reminders and no instructions: the makers' instructions, local codes and qualified practice come
+first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from specdb.fitup.report import Operation
+
+DEFER = (
+    "The instructions of the shaft, head and adhesive makers, local codes and qualified practice come before anything "
+    "said here."
+)
+
+BOND = (
+    "Epoxy: gloves and eye protection, ventilation, no skin contact; abrade and degrease as the adhesive's "
+    "maker says, and let it cure fully before the club is swung. A bond that is too short or too loose lets a "
+    "head fly off."
+)
+
+_DUST = {
+    "graphite": "Carbon-fibre dust from cutting and abrading: respirator, extraction, gloves, eye protection; cut "
+    "wet or with a vacuum at the blade.",
+    "steel": "Metal dust, sparks and sharp edges from cutting and abrading: eye protection, gloves, extraction; "
+    "deburr the ends.",
+}
+_DUST["composite"] = _DUST["graphite"] + " Metal parts of a composite shaft throw sparks and sharp edges too."
+
+HEAT = {
+    "graphite": "Never pull a graphite shaft with a flame: it ruins the shaft and gives off fumes; use controlled "
+    "low heat. Painted, magnesium and lithium parts have limits of their own.",
+    "steel": "Heat for pulling a shaft gives off fumes and spoils paint, plating and some alloys: least heat, "
+    "ventilation, gloves. Painted, magnesium and lithium parts have limits of their own.",
+}
+HEAT["composite"] = HEAT["graphite"]
+
+_OPERATION = {
+    Operation.TIP_TRIM: "Tip trim cannot be undone and changes how the shaft plays: for the fitter to agree.
+    Not " "beyond what the shaft's maker allows.", Operation.OTHER_ADAPTER: "Use only an adapter made for
+    this connection, with its own screw, at the torque its " "maker states.", Operation.REAM: "Reaming can
+    crack a hosel, cannot be undone, and voids most makers' warranties: a repair-grade " "measure, to be
+    agreed with the customer. Clamp the head, eye protection, extraction for metal dust; measure " "the wall
+    all round before and after.", Operation.SLEEVE: "A sleeve is a repair-grade measure, to be agreed with
+    the customer. Bond it on both sides, " "abraded and degreased, over the whole insertion.",
+    Operation.LEAVE_OUT_SLEEVE: "Measure the bore before gluing; old adhesive in it changes the clearance.",
+    Operation.SHALLOWER_INSERTION: "A shallower insertion leaves less bond: never under the least depth, and
+    mark " "the depth on the shaft before gluing.", Operation.OTHER_FERRULE: "Seat the ferrule before gluing
+    the head, so that no adhesive is pushed out of the bore.",
+}
+
+BENDING = (
+    "Bending loft or lie can crack a head and voids most makers' warranties; some alloys must not be bent at all. "
+    "Bend cold in a proper fixture, in small steps, inside the maker's limit, with eye protection."
+)
+
+
+def for_operation(operation: Operation) -> str:
+    """The caution that goes with an operation.
+
+    Parameters
+    ----------
+    operation : Operation
+        What is done.
+    """
+    return _OPERATION[operation]
+
+
+def for_build(material: str | None, operations: Iterable[Operation] = (), *, bending: bool = False) -> tuple[str, ...]:
+    """Cautions of a whole build, each once: bond and dust basics, heat, then what its preparation brings.
+
+    Parameters
+    ----------
+    material : str or None
+        Of the shaft; where unknown, the cautions of graphite and of steel both apply.
+    operations : iterable of Operation
+        What the preparation does.
+    bending : bool
+        Whether loft or lie is bent.
+    """
+    kinds = [material] if material in _DUST else ["graphite", "steel"]
+    texts = [BOND, *(_DUST[k] for k in kinds), *(HEAT[k] for k in kinds)]
+    texts += [_OPERATION[o] for o in operations]
+    if bending:
+        texts.append(BENDING)
+    return tuple(dict.fromkeys([*texts, DEFER]))

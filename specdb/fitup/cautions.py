@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from specdb.fitup.report import Operation
 
 DEFER = (
-    "The instructions of the shaft, head and adhesive makers, local codes and qualified practice come before anything "
-    "said here."
+    "The instructions of the shaft, head and adhesive makers, local codes and qualified practice come before "
+    "anything said here."
 )
 
 BOND = (
@@ -21,39 +21,59 @@ BOND = (
     "head fly off."
 )
 
-_DUST = {
-    "graphite": "Carbon-fibre dust from cutting and abrading: respirator, extraction, gloves, eye protection; cut "
-    "wet or with a vacuum at the blade.",
-    "steel": "Metal dust, sparks and sharp edges from cutting and abrading: eye protection, gloves, extraction; "
-    "deburr the ends.",
-}
-_DUST["composite"] = _DUST["graphite"] + " Metal parts of a composite shaft throw sparks and sharp edges too."
+_GRAPHITE_DUST = (
+    "Carbon-fibre dust from cutting and abrading: respirator, extraction, gloves, eye protection; cut wet or "
+    "with a vacuum at the blade."
+)
+_STEEL_DUST = (
+    "Metal dust, sparks and sharp edges from cutting and abrading steel: respirator, eye protection, gloves, "
+    "extraction; deburr the ends."
+)
+_GRAPHITE_HEAT = (
+    "Never pull a graphite shaft with a flame: it ruins the shaft and gives off fumes; use controlled low heat. "
+    "Lithium, magnesium and painted parts have limits of their own."
+)
+_STEEL_HEAT = (
+    "Heat for pulling a steel shaft gives off fumes and spoils paint, plating and some alloys: least heat, "
+    "ventilation, gloves. Lithium, magnesium and painted parts have limits of their own."
+)
 
-HEAT = {
-    "graphite": "Never pull a graphite shaft with a flame: it ruins the shaft and gives off fumes; use controlled "
-    "low heat. Painted, magnesium and lithium parts have limits of their own.",
-    "steel": "Heat for pulling a shaft gives off fumes and spoils paint, plating and some alloys: least heat, "
-    "ventilation, gloves. Painted, magnesium and lithium parts have limits of their own.",
+_MATERIAL = {
+    "graphite": (_GRAPHITE_DUST, _GRAPHITE_HEAT),
+    "steel": (_STEEL_DUST, _STEEL_HEAT),
+    "composite": (_GRAPHITE_DUST, _STEEL_DUST, _GRAPHITE_HEAT),
 }
-HEAT["composite"] = HEAT["graphite"]
 
 _OPERATION = {
-    Operation.TIP_TRIM: "Tip trim cannot be undone and changes how the shaft plays: for the fitter to agree.
-    Not " "beyond what the shaft's maker allows.", Operation.OTHER_ADAPTER: "Use only an adapter made for
-    this connection, with its own screw, at the torque its " "maker states.", Operation.REAM: "Reaming can
-    crack a hosel, cannot be undone, and voids most makers' warranties: a repair-grade " "measure, to be
-    agreed with the customer. Clamp the head, eye protection, extraction for metal dust; measure " "the wall
-    all round before and after.", Operation.SLEEVE: "A sleeve is a repair-grade measure, to be agreed with
-    the customer. Bond it on both sides, " "abraded and degreased, over the whole insertion.",
+    Operation.TIP_TRIM: (
+        "Tip trim cannot be undone and changes how the shaft plays: for the fitter to agree. Not beyond what the "
+        "shaft's maker allows."
+    ),
+    Operation.OTHER_ADAPTER: (
+        "Use only an adapter made for this connection, with its own screw, at the torque its maker states."
+    ),
+    Operation.REAM: (
+        "Reaming can crack a hosel, cannot be undone, and voids most makers' warranties: a repair-grade measure, "
+        "to be agreed with the customer. Clamp the head; eye protection and extraction for metal dust; measure "
+        "the wall all round before and after."
+    ),
+    Operation.SLEEVE: (
+        "A sleeve is a repair-grade measure, to be agreed with the customer. Bond it on both sides, abraded and "
+        "degreased, over the whole insertion."
+    ),
     Operation.LEAVE_OUT_SLEEVE: "Measure the bore before gluing; old adhesive in it changes the clearance.",
-    Operation.SHALLOWER_INSERTION: "A shallower insertion leaves less bond: never under the least depth, and
-    mark " "the depth on the shaft before gluing.", Operation.OTHER_FERRULE: "Seat the ferrule before gluing
-    the head, so that no adhesive is pushed out of the bore.",
+    Operation.SHALLOWER_INSERTION: (
+        "A shallower insertion leaves less bond: never under the least depth; mark the depth on the shaft before "
+        "gluing."
+    ),
+    Operation.OTHER_FERRULE: (
+        "Seat the ferrule dry first and check its depth, so that it neither splits nor holds the head off its seat."
+    ),
 }
 
 BENDING = (
     "Bending loft or lie can crack a head and voids most makers' warranties; some alloys must not be bent at all. "
-    "Bend cold in a proper fixture, in small steps, inside the maker's limit, with eye protection."
+    "Bend in a proper fixture, in small steps, inside the maker's limit, with eye protection."
 )
 
 
@@ -68,8 +88,10 @@ def for_operation(operation: Operation) -> str:
     return _OPERATION[operation]
 
 
-def for_build(material: str | None, operations: Iterable[Operation] = (), *, bending: bool = False) -> tuple[str, ...]:
-    """Cautions of a whole build, each once: bond and dust basics, heat, then what its preparation brings.
+def for_build(
+    material: str | None, operations: Iterable[Operation] = (), *, bending: bool = False
+) -> tuple[str, ...]:
+    """Cautions of a whole build, each once: bond, dust and heat, then what its preparation brings.
 
     Parameters
     ----------
@@ -80,8 +102,8 @@ def for_build(material: str | None, operations: Iterable[Operation] = (), *, ben
     bending : bool
         Whether loft or lie is bent.
     """
-    kinds = [material] if material in _DUST else ["graphite", "steel"]
-    texts = [BOND, *(_DUST[k] for k in kinds), *(HEAT[k] for k in kinds)]
+    texts = [BOND]
+    texts += _MATERIAL.get(material or "", (*_MATERIAL["graphite"], *_MATERIAL["steel"]))
     texts += [_OPERATION[o] for o in operations]
     if bending:
         texts.append(BENDING)

@@ -105,6 +105,17 @@ class Step:
     cost: float
     figures: Mapping[str, float] = field(default_factory=dict)
 
+    def to_json(self) -> dict[str, object]:
+        """The step as plain values with stable keys."""
+        return {
+            "operation": str(self.operation),
+            "detail": self.detail,
+            "part_kind": self.part_kind,
+            "part_id": self.part_id,
+            "in_stock": self.in_stock,
+            "caution": self.caution,
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class FitReport:
@@ -164,17 +175,7 @@ class FitReport:
                 }
                 for c in self.checks
             ],
-            "preparation": [
-                {
-                    "operation": str(s.operation),
-                    "detail": s.detail,
-                    "part_kind": s.part_kind,
-                    "part_id": s.part_id,
-                    "in_stock": s.in_stock,
-                    "caution": s.caution,
-                }
-                for s in self.preparation
-            ],
+            "preparation": [step.to_json() for step in self.preparation],
             "missing": list(self.missing),
             "cautions": list(self.cautions),
         }

@@ -130,9 +130,7 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
     tips, tip_of = _distinct_tips(dia, parallel, growth, form)
     limit = column(shafts, "max_tip_trim_in")
     unsaid = ~np.isfinite(limit)
-    usual = np.where(
-        form == "taper", defaults.MAX_TIP_TRIM_TAPER_IN, defaults.MAX_TIP_TRIM_PARALLEL_IN
-    )
+    usual = np.where(form == "taper", defaults.MAX_TIP_TRIM_TAPER_IN, defaults.MAX_TIP_TRIM_PARALLEL_IN)
     return MatchIndex(
         recipe=Recipe(),
         table=table,

@@ -6,6 +6,7 @@ it is said with "expect" and only for the differences that stand out.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from specdb.matching.weighting import COMPARED
@@ -77,7 +78,7 @@ def summarise(differences: Sequence[float], units: Sequence[float], most: int = 
     most : int
         How many differences are named at most.
     """
-    known = [(i, u) for i, u in enumerate(units) if u == u]
+    known = [(i, u) for i, u in enumerate(units) if math.isfinite(u)]
     leading = sorted((p for p in known if abs(p[1]) >= _LEAST_UNITS), key=lambda p: -abs(p[1]))[:most]
     if not leading:
         return "within half a unit in everything compared: expect no difference to notice"

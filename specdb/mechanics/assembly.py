@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from specdb.errors import BuildError, MissingDataError
 from specdb.mechanics import constants, defaults, swingweight
@@ -113,7 +113,9 @@ def _grip(grip: Grip | None, assumed: list[str]) -> tuple[float, float]:
     if length is None:
         length = constants.GRIP_LENGTH_IN
         assumed.append(f"length of the grip unknown: {length:g} in taken")
-    assumed.append(f"balance point of the grip unknown: {constants.GRIP_BALANCE_FRACTION:g} of its length taken")
+    assumed.append(
+        f"balance point of the grip unknown: {constants.GRIP_BALANCE_FRACTION:g} of its length taken"
+    )
     return grip.weight_g, constants.GRIP_BALANCE_FRACTION * length
 
 
@@ -230,19 +232,3 @@ def assemble(parts: Parts) -> Assembly:
         target_moment_in_oz=target,
         assumed=(*table.assumed(0), *assumed),
     )
-
-
-def with_fixed_head(assembly: Assembly, head_add_g: float) -> Assembly:
-    """The same club with a given weight added at the head instead of a swingweight restored.
-
-    Parameters
-    ----------
-    assembly : Assembly
-        The club.
-    head_add_g : float
-        Weight at the head, g.
-    """
-    heavier = replace(
-        assembly.build, head_kg=assembly.build.head_kg + head_add_g / 1000.0, target_moment_kg_m=None
-    )
-    return replace(assembly, build=heavier, target_moment_in_oz=None)

@@ -23,6 +23,7 @@ IntArray = npt.NDArray[np.int64]
 CELL_M = 0.25 * IN
 _CHUNK = 2048
 _THREADS = 2
+_STEEP = 0.004  # of r², beyond which the series is cut too short for float32
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +102,10 @@ def _fill(stations: Stations, start: int, stop: int, out: Float32Array) -> None:
     total = edges[:, 1:] + edges[:, :-1]
     r2 = np.square((edges[:, 1:] - edges[:, :-1]) / total)
     mean = (np.float32(2.0) + r2 * (np.float32(2.0 / 3.0) + r2 * np.float32(0.4))) / total
+    steep = np.nonzero(r2 > _STEEP)
+    if len(steep[0]):
+        e0, e1 = (edges[steep[0], steep[1] + k].astype(np.float64) for k in (0, 1))
+        mean[steep] = _mean_inverse(e0, e1)
     _mend_cells_with_stations(mean, edges, place, ei, first, last)
     out[have] = mean
 
@@ -122,7 +127,9 @@ def _edge_stiffness(
     covered = np.insert(covered, first, at[first])
     x = np.arange(edges, dtype=np.float32)
     shape = (len(first), edges)
-    value: Float32Array = np.repeat(slope, covered).reshape(shape) * x + np.repeat(level, covered).reshape(shape)
+    value: Float32Array = np.repeat(slope, covered).reshape(shape) * x + np.repeat(level, covered).reshape(
+        shape
+    )
     return value
 
 

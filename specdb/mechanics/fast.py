@@ -21,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from specdb.mechanics.build import FULCRUM_M
 from specdb.mechanics.cells import CELL_M, CellTable
 from specdb.mechanics.club import FEATURES, Build
 from specdb.mechanics.constants import FT_LB, IN
@@ -30,7 +31,6 @@ Float32Array = npt.NDArray[np.float32]
 
 _GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(4)
 _KICK_AT = (0.39, 0.44, 0.49)  # of the free length, from the clamp
-_FULCRUM_M = 14.0 * IN
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +118,11 @@ def prepare(build: Build) -> FastQuery:
         k0, k1 = _moments(u_edges, 0.0, part * free, 1)
         columns.append((free * k0 - k1)[::-1])
     columns.append(column(free, free))
-    weights = np.stack(columns, axis=1) / CELL_M * CELL_M
+    weights = np.stack(columns, axis=1)
     return FastQuery(build, weights.astype(np.float32), face - node_u, _GAUSS_W * free / 2.0)
 
 
-def _mass_scalars(trim: float, end: float, fulcrum_from_butt: float) -> tuple[float, ...]:
+def _mass_scalars(trim: float, end: float) -> tuple[float, ...]:
     """Integrals of 1, s over the cut span, and of x, x² weighted likewise, x from the butt end of the shaft."""
     s1, s2 = trim, trim + end
     d1, d2, d3, d4 = (s2**k - s1**k for k in (1, 2, 3, 4))
@@ -162,7 +162,7 @@ def features(
     a, c = shafts.mass_a[rows], shafts.mass_c[rows]
     trim = trim_cells * CELL_M
     cap = build.grip_cap_m
-    za, zc, fa, fc, sa, sc = (np.float32(v) for v in _mass_scalars(trim, build.cut_length_m, 0.0))
+    za, zc, fa, fc, sa, sc = (np.float32(v) for v in _mass_scalars(trim, build.cut_length_m))
     mass, first, second = a * za + c * zc, a * fa + c * fc, a * sa + c * sc
     add, over = _head_add(build, mass, first)
     head = np.float32(build.head_kg) + add
@@ -189,18 +189,18 @@ def features(
 
 
 def _head_add(build: Build, mass: Float32Array, first: Float32Array) -> tuple[Float32Array, Float32Array]:
-    if build.target_moment_nm is None:
+    if build.target_moment_kg_m is None:
         zero = np.zeros_like(mass)
         return zero, zero
-    mouth_arm = build.grip_cap_m + build.cut_length_m - build.insertion_m - _FULCRUM_M
+    mouth_arm = build.grip_cap_m + build.cut_length_m - build.insertion_m - FULCRUM_M
     head_arm = mouth_arm + build.head_cg_m
     fixed = (
         build.head_kg * head_arm
         + build.mouth_kg * mouth_arm
-        + build.grip_kg * (build.grip_balance_m - _FULCRUM_M)
+        + build.grip_kg * (build.grip_balance_m - FULCRUM_M)
     )
-    moment = first + mass * np.float32(build.grip_cap_m - _FULCRUM_M) + np.float32(fixed)
-    wanted = (np.float32(build.target_moment_nm) - moment) * np.float32(1.0 / head_arm)
+    moment = first + mass * np.float32(build.grip_cap_m - FULCRUM_M) + np.float32(fixed)
+    wanted = (np.float32(build.target_moment_kg_m) - moment) * np.float32(1.0 / head_arm)
     limit = np.float32(np.inf if build.max_add_kg is None else build.max_add_kg)
     return np.clip(wanted, np.float32(0.0), limit), np.maximum(-wanted, np.float32(0.0))
 

@@ -152,7 +152,9 @@ class ShaftTable:
         """
         missing = self.missing(row)
         if missing:
-            raise MissingDataError(f"{self.ids[row]} cannot be computed without {', '.join(missing)}", missing)
+            raise MissingDataError(
+                f"{self.ids[row]} cannot be computed without {', '.join(missing)}", missing
+            )
         position, ei, log_sd = self.stations.of(row)
         gap = (position[:, None] - position[None, :]) / self.shape_length_m[row]
         covariance = (
@@ -278,7 +280,12 @@ def column(table: pa.Table, name: str) -> FloatArray:
 
 
 def _pool(
-    count: int, published: FloatArray, published_sd: float, readings: _Readings, measured_sd: float, piece_sd: float
+    count: int,
+    published: FloatArray,
+    published_sd: float,
+    readings: _Readings,
+    measured_sd: float,
+    piece_sd: float,
 ) -> tuple[FloatArray, FloatArray]:
     """Precision-weighted mean of a published figure and the readings of it, with its standard deviation."""
     precision = np.where(np.isfinite(published), 1.0 / published_sd**2, 0.0)
@@ -330,7 +337,9 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) ->
     two = knowledge == Knowledge.TWO_FIGURES
     known_balance = np.isfinite(balance)
     assumptions["balance point unknown: mass taken as uniform along the shaft"] = ~known_balance
-    assumptions["torque gauge length unknown: raw length less 2 in taken"] = np.isfinite(torque) & ~gauge_known
+    assumptions["torque gauge length unknown: raw length less 2 in taken"] = (
+        np.isfinite(torque) & ~gauge_known
+    )
     to_si = np.pi / 180.0 / FT_LB
     return ShaftTable(
         ids=ids,

@@ -76,7 +76,11 @@ class EiReadings:
     def take(self, keep: BoolArray | IntArray) -> EiReadings:
         """Rows of a mask or an index."""
         return EiReadings(
-            self.owner[keep], self.published[keep], self.ei_n_m2[keep], self.position_m[keep], self.sd_n_m2[keep]
+            self.owner[keep],
+            self.published[keep],
+            self.ei_n_m2[keep],
+            self.position_m[keep],
+            self.sd_n_m2[keep],
         )
 
 
@@ -187,9 +191,13 @@ def two_figure_stations(
         Shafts whose place of a figure was assumed.
     """
     tip, butt, raw = shaft["tip_ei_n_m2"], shaft["butt_ei_n_m2"], shaft["raw_length_in"]
-    tip_at = np.where(np.isfinite(shaft["tip_ei_at_in"]), shaft["tip_ei_at_in"], defaults.TWO_FIGURE_TIP_AT_IN)
+    tip_at = np.where(
+        np.isfinite(shaft["tip_ei_at_in"]), shaft["tip_ei_at_in"], defaults.TWO_FIGURE_TIP_AT_IN
+    )
     butt_at = np.where(
-        np.isfinite(shaft["butt_ei_at_in"]), shaft["butt_ei_at_in"], raw - defaults.TWO_FIGURE_BUTT_FROM_END_IN
+        np.isfinite(shaft["butt_ei_at_in"]),
+        shaft["butt_ei_at_in"],
+        raw - defaults.TWO_FIGURE_BUTT_FROM_END_IN,
     )
     with np.errstate(invalid="ignore"):
         two = wanted & np.isfinite(tip) & np.isfinite(butt) & (butt_at > tip_at)

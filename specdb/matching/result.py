@@ -1,0 +1,217 @@
+"""What a search gives back, and its JSON form."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from specdb.fitup.report import Step
+
+
+@dataclass(frozen=True, slots=True)
+class FeatureDifference:
+    """One feature of a stand-in against the fitted club.
+
+    Attributes
+    ----------
+    key, title, unit : str
+        Its JSON key, and words for a person.
+    reference, candidate, difference : float
+        In the feature's unit; ``difference`` is candidate less reference.
+    sd : float
+        Standard deviation of the difference.
+    units_off : float
+        Difference in units of tolerance, signed.
+    """
+
+    key: str
+    title: str
+    unit: str
+    reference: float
+    candidate: float
+    difference: float
+    sd: float
+    units_off: float
+
+    def to_json(self) -> dict[str, float]:
+        """The contract's keys."""
+        return {
+            "reference": round(self.reference, 4),
+            "candidate": round(self.candidate, 4),
+            "difference": round(self.difference, 4),
+            "sd": round(self.sd, 4),
+            "units_off": round(self.units_off, 4),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Substitute:
+    """One proposed stand-in.
+
+    Attributes
+    ----------
+    rank : int
+        Place, from 1.
+    shaft_id : str
+        Key of the shaft.
+    score : float
+        Score with the cost of the preparation.
+    play_score, preparation_cost, noise_floor : float
+        The score of the differences alone; what the preparation adds; what the score would be with no differences.
+    tip_trim_in, butt_trim_in, cut_length_in, head_add_g, head_excess_g : float
+        The build.
+    swingweight : str
+        As it comes out.
+    preparation : tuple of Step
+        What the workshop does differently, in order.
+    features : tuple of FeatureDifference
+        Compared features.
+    not_compared : tuple of str
+        Keys of features without data.
+    within_tolerance_probability : float
+        Probability that all compared features stay inside tolerance.
+    in_stock : int or None
+        Pieces on hand; None where nobody knows.
+    expected_on : str or None
+        Day more are expected.
+    price : float or None
+        Price.
+    summary : str
+        The differences that matter most, in words.
+    cautions, notes : tuple of str
+        Cautions; and what else is to be known.
+    """
+
+    rank: int
+    shaft_id: str
+    score: float
+    play_score: float
+    preparation_cost: float
+    noise_floor: float
+    tip_trim_in: float
+    butt_trim_in: float
+    cut_length_in: float
+    head_add_g: float
+    head_excess_g: float
+    swingweight: str
+    preparation: tuple[Step, ...]
+    features: tuple[FeatureDifference, ...]
+    not_compared: tuple[str, ...]
+    within_tolerance_probability: float
+    summary: str
+    cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    in_stock: int | None = None
+    expected_on: str | None = None
+    backordered: bool | None = None
+    price: float | None = None
+    currency: str | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """The contract's keys, and a few more."""
+        return {
+            "rank": self.rank,
+            "shaft_id": self.shaft_id,
+            "score": round(self.score, 6),
+            "play_score": round(self.play_score, 6),
+            "preparation_cost": round(self.preparation_cost, 6),
+            "noise_floor": round(self.noise_floor, 6),
+            "tip_trim_in": self.tip_trim_in,
+            "butt_trim_in": round(self.butt_trim_in, 4),
+            "cut_length_in": round(self.cut_length_in, 4),
+            "head_add_g": round(self.head_add_g, 3),
+            "head_excess_g": round(self.head_excess_g, 3),
+            "swingweight": self.swingweight,
+            "preparation": [step.to_json() for step in self.preparation],
+            "features": {f.key: f.to_json() for f in self.features},
+            "not_compared": list(self.not_compared),
+            "within_tolerance_probability": round(self.within_tolerance_probability, 4),
+            "in_stock": self.in_stock,
+            "expected_on": self.expected_on,
+            "backordered": self.backordered,
+            "price": self.price,
+            "currency": self.currency,
+            "summary": self.summary,
+            "cautions": list(self.cautions),
+            "notes": list(self.notes),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Excluded:
+    """Shafts that are not proposed: made into sentences only when someone looks.
+
+    Attributes
+    ----------
+    rows : sequence of int
+        Rows of the index.
+    codes : mapping of int to str
+        Short reason of each row, for counting.
+    sentence : callable
+        Gives the full sentence of a row.
+    ids : sequence of str
+        Keys of all rows of the index.
+    """
+
+    codes: Mapping[int, str]
+    sentence: Callable[[int], str]
+    ids: Sequence[str]
+
+    def __len__(self) -> int:
+        return len(self.codes)
+
+    def counts(self) -> list[tuple[str, int]]:
+        """Short reasons with the number of shafts, most first."""
+        return sorted(Counter(self.codes.values()).items(), key=lambda p: (-p[1], p[0]))
+
+    def why(self, shaft_id: str) -> str | None:
+        """The sentence for one shaft; None where it is not excluded.
+
+        Parameters
+        ----------
+        shaft_id : str
+            Key of the shaft.
+        """
+        row = next((r for r in self.codes if self.ids[r] == shaft_id), None)
+        return None if row is None else self.sentence(row)
+
+    def to_json(self) -> list[dict[str, str]]:
+        """The contract's keys, one entry a shaft."""
+        return [{"shaft_id": self.ids[row], "reason": self.sentence(row)} for row in self.codes]
+
+
+@dataclass(frozen=True, slots=True)
+class SubstituteReport:
+    """The answer.
+
+    Attributes
+    ----------
+    reference : mapping
+        The fitted club, with the keys of ``mechanics``.
+    results : tuple of Substitute
+        Best first.
+    excluded : Excluded
+        Shafts that are not proposed.
+    elapsed_ms : float
+        Time the search took.
+    """
+
+    reference: Mapping[str, Any]
+    results: tuple[Substitute, ...]
+    excluded: Excluded
+    elapsed_ms: float
+    weighting: str = "default"
+    notes: tuple[str, ...] = field(default=())
+
+    def to_json(self) -> dict[str, Any]:
+        """The contract's keys."""
+        return {
+            "reference": dict(self.reference),
+            "weighting": self.weighting,
+            "results": [r.to_json() for r in self.results],
+            "excluded": self.excluded.to_json(),
+            "notes": list(self.notes),
+            "elapsed_ms": round(self.elapsed_ms, 1),
+        }

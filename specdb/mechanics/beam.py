@@ -1,15 +1,16 @@
 """Exact bending of a cantilever with varying stiffness and mass, and a head on a rigid link.
 
-Euler-Bernoulli beam, small deflection. ``s`` runs from the free end (the mouth) to the clamp face. The head is a point
-mass without inertia of its own on a rigid, massless link beyond the mouth; adapter and ferrule are a point mass at the
-mouth. The lowest bending mode is found by successive integration (Stodola-Vianello): the inertia load ``m·y`` is
-integrated to shear, to moment, divided by EI, integrated to slope and to deflection, until the shape repeats. Rayleigh's
-quotient of the last two shapes then is exact to rounding, since its error is the square of the shape's.
+Euler-Bernoulli beam, small deflection. ``s`` runs from the free end (the mouth) to the clamp face. The head
+is a point mass without inertia of its own on a rigid, massless link beyond the mouth; adapter and ferrule are
+a point mass at the mouth. The lowest bending mode is found by successive integration (Stodola-Vianello): the
+inertia load ``m·y`` is integrated to shear, to moment, divided by EI, integrated to slope and to deflection,
+until the shape repeats. Rayleigh's quotient of the last two shapes then is exact to rounding, since its error
+is the square of the shape's.
 
 References
 ----------
-Timoshenko, Young & Weaver, *Vibration Problems in Engineering*, 4th ed., chapter 5 (lateral vibration of beams; iteration
-and Rayleigh's quotient).
+Timoshenko, Young & Weaver, *Vibration Problems in Engineering*, 4th ed., chapter 5 (lateral vibration of
+beams; iteration and Rayleigh's quotient).
 """
 
 from __future__ import annotations
@@ -24,12 +25,14 @@ from specdb.errors import MechanicsError
 from specdb.mechanics.mesh import GAUSS_W, GAUSS_X, from_high, from_low, nodes_of, totals
 
 FloatArray = npt.NDArray[np.float64]
-# a quantity along a beam: a function of the distance from the free end (m), or values at the edges, linear between
+# a quantity along a beam: a function of the distance from the free end (m), or values at the edges, linear
+# between
 Along = Callable[[FloatArray], FloatArray] | npt.ArrayLike
 
 _SHAPE_TOLERANCE = 1e-10  # Rayleigh's quotient then is good to its square
 _MAX_SWEEPS = 200
 _NEWTON_STEPS = 50
+_CUTS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +68,8 @@ class Mode:
         Bending moment at the nodes, N·m per unit of head deflection.
     face_moment : ndarray, shape (B,)
         Bending moment at the clamp face.
-    tip, tip_slope, head : ndarray, shape (B,)
-        Deflection and outward slope at the free end (1/m), deflection of the head.
+    tip, tip_slope : ndarray, shape (B,)
+        Deflection and outward slope (1/m) at the free end.
     kinetic : ndarray, shape (B,)
         ``∫m y² + Σ M y²``; equals ``∫EI κ²/ω²``.
     """
@@ -77,7 +80,6 @@ class Mode:
     face_moment: FloatArray
     tip: FloatArray
     tip_slope: FloatArray
-    head: FloatArray
     kinetic: FloatArray
 
 
@@ -110,48 +112,54 @@ def lowest_mode(
     ----------
     Timoshenko, Young & Weaver, chapter 5.
     """
-    half, flexibility = span.half, 1.0 / span.ei
-    slope, tip_slope = from_high(span.u * flexibility, half)
-    shape, tip = from_high(slope, half)
+    loads = _Loads(mass, tip_kg, head_kg, link_m)
+    slope, tip_slope = from_high(span.u / span.ei, span.half)
+    shape, tip = from_high(slope, span.half)
     head = tip + link_m * tip_slope
-    shape, tip, head = shape / head[:, None, None], tip / head, np.ones_like(head)
+    shape, tip = shape / head[:, None, None], tip / head
     for _ in range(_MAX_SWEEPS):
-        shear, _ = from_low(mass * shape, half)
-        shear += (head_kg * head + tip_kg * tip)[:, None, None]
-        moment, face = from_low(shear, half)
-        start = head_kg * head * link_m
-        moment += start[:, None, None]
-        face = face + start
-        slope, tip_slope = from_high(moment * flexibility, half)
-        new, new_tip = from_high(slope, half)
-        new_head = new_tip + link_m * tip_slope
-        inertia = mass * new
-        kinetic = (
-            totals(inertia * new, half).sum(axis=1)
-            + tip_kg * new_tip * new_tip
-            + head_kg * new_head * new_head
-        )
-        work = totals(inertia * shape, half).sum(axis=1) + tip_kg * new_tip * tip + head_kg * new_head * head
-        omega2 = work / kinetic
-        scale = 1.0 / new_head
-        new *= scale[:, None, None]
-        new_tip = new_tip * scale
-        change = np.abs(new - shape).max(initial=0.0)
-        shape, tip = new, new_tip
+        mode = _sweep(span, loads, shape, tip)
+        change = np.abs(mode.shape - shape).max(initial=0.0)
         if change < _SHAPE_TOLERANCE:
-            # moment belongs to the shape before scaling: bring both to the scale of the shape
-            force = scale
-            return Mode(
-                omega2,
-                shape,
-                moment * force[:, None, None],
-                face * force,
-                tip,
-                tip_slope * scale,
-                np.ones_like(head),
-                kinetic * scale * scale,
-            )
+            return mode
+        shape, tip = mode.shape, mode.tip
     raise MechanicsError("the lowest bending mode was not found: mass and stiffness must be positive numbers")
+
+
+@dataclass(frozen=True, slots=True)
+class _Loads:
+    mass: FloatArray
+    tip_kg: FloatArray
+    head_kg: FloatArray
+    link_m: FloatArray
+
+
+def _sweep(span: Span, loads: _Loads, shape: FloatArray, tip: FloatArray) -> Mode:
+    """One round of integration from a shape (head at 1) to the next."""
+    half, tip_kg, head_kg = span.half, loads.tip_kg, loads.head_kg
+    shear, _ = from_low(loads.mass * shape, half)
+    shear += (head_kg + tip_kg * tip)[:, None, None]
+    moment, face = from_low(shear, half)
+    couple = head_kg * loads.link_m
+    moment += couple[:, None, None]
+    slope, new_slope = from_high(moment / span.ei, half)
+    new, new_tip = from_high(slope, half)
+    new_head = new_tip + loads.link_m * new_slope
+    inertia = loads.mass * new
+    work = totals(inertia * shape, half).sum(axis=1) + tip_kg * new_tip * tip + head_kg * new_head
+    kinetic = totals(inertia * new, half).sum(axis=1) + tip_kg * new_tip**2 + head_kg * new_head**2
+    scale = 1.0 / new_head
+    new *= scale[:, None, None]
+    moment *= scale[:, None, None]
+    return Mode(
+        omega2=work / kinetic,
+        shape=new,
+        moment=moment,
+        face_moment=(face + couple) * scale,
+        tip=new_tip * scale,
+        tip_slope=new_slope * scale,
+        kinetic=kinetic * scale**2,
+    )
 
 
 def kick_point_root(
@@ -204,7 +212,7 @@ def kick_point_root(
     return u, segment, node, half[:, None] * GAUSS_W
 
 
-# --- one beam by itself ----------------------------------------------------------------------------------------
+# --- one beam by itself -----------------------------------------------------------------------------------
 
 
 def _edges(edge_m: npt.ArrayLike) -> FloatArray:
@@ -215,22 +223,30 @@ def _edges(edge_m: npt.ArrayLike) -> FloatArray:
         )
     if edge[0] != 0.0:
         raise MechanicsError("distances start at the free end: the first edge of a beam must be 0")
-    return edge[None, :]
+    return edge
 
 
-def _along(value: Along, edge: FloatArray, place: FloatArray) -> FloatArray:
+def _function(value: Along, edge: FloatArray) -> Callable[[FloatArray], FloatArray]:
+    """The quantity as a function of the distance from the free end."""
     if callable(value):
-        return np.asarray(value(place), dtype=np.float64) * np.ones_like(place)
-    table = np.broadcast_to(np.asarray(value, dtype=np.float64), edge[0].shape)
-    return np.interp(place, edge[0], table)
+        given = value
+        return lambda place: np.asarray(given(place), dtype=np.float64) * np.ones_like(place)
+    table = np.broadcast_to(np.asarray(value, dtype=np.float64), edge.shape)
+    return lambda place: np.interp(place, edge, table)
 
 
-def _span(edge: FloatArray, ei_n_m2: Along) -> Span:
+def _finer(edge: FloatArray) -> FloatArray:
+    """Some more cuts, for stiffness that changes by a large factor within a piece, shape (1, any)."""
+    step = np.diff(edge)[:, None] * (np.arange(_CUTS) / _CUTS)
+    return np.append((edge[:-1, None] + step).ravel(), edge[-1])[None, :]
+
+
+def _span(edge: FloatArray, ei: Callable[[FloatArray], FloatArray]) -> Span:
     node = nodes_of(edge)
-    ei = _along(ei_n_m2, edge, node)
-    if not np.isfinite(ei).all() or float(ei.min()) <= 0:
+    stiffness = ei(node)
+    if not np.isfinite(stiffness).all() or float(stiffness.min()) <= 0:
         raise MechanicsError("bending stiffness must be positive everywhere")
-    return Span(0.5 * np.diff(edge, axis=1), node, ei)
+    return Span(0.5 * np.diff(edge, axis=1), node, stiffness)
 
 
 def fundamental_frequency(
@@ -247,11 +263,11 @@ def fundamental_frequency(
     Parameters
     ----------
     edge_m : array_like, shape (E,)
-        Ends of the pieces in which stiffness and mass are smooth, m from the free end; the first is 0, the last is the
-        clamp face.
+        Ends of the pieces in which stiffness and mass are smooth, m from the free end; the first is 0, the
+        last is the clamp face.
     ei_n_m2 : callable or array_like, shape (E,)
-        Bending stiffness, N·m²: a function of the distance from the free end, or values at the edges with straight
-        lines between them.
+        Bending stiffness, N·m²: a function of the distance from the free end, or values at the edges with
+        straight lines between them.
     mass_kg_m : callable or array_like, shape (E,)
         Mass per length, kg/m, given likewise.
     tip_kg : float
@@ -276,8 +292,8 @@ def fundamental_frequency(
     Timoshenko, Young & Weaver, *Vibration Problems in Engineering*, chapter 5.
     """
     edge = _edges(edge_m)
-    span = _span(edge, ei_n_m2)
-    mass = _along(mass_kg_m, edge, span.u)
+    span = _span(_finer(edge), _function(ei_n_m2, edge))
+    mass = _function(mass_kg_m, edge)(span.u)
     if not np.isfinite(mass).all() or float(mass.min()) < 0:
         raise MechanicsError("mass per length must not be negative")
     mode = lowest_mode(span, mass, np.array([tip_kg]), np.array([head_kg]), np.array([link_m]))
@@ -326,22 +342,19 @@ def static_deflection(
     Raises
     ------
     MechanicsError
-        If the edges do not increase from 0, stiffness is not positive, or the load does not act on the free span.
+        If the edges do not increase from 0, stiffness is not positive, or the load does not act on the free
+        span.
 
     References
     ----------
     Unit-load theorem, ``δ = ∫ M m/EI``: Timoshenko & Gere, *Mechanics of Materials*, chapter on deflections.
     """
     edge = _edges(edge_m)
-    if not 0.0 <= load_at_m < edge[0, -1]:
+    if not 0.0 <= load_at_m < edge[-1]:
         raise MechanicsError(f"the load at {load_at_m} m does not act between the free end and the clamp")
-    cut = np.unique(np.append(edge[0], load_at_m))[None, :]
-    # stiffness given at the edges refers to these, not to the finer cut
-    node = nodes_of(cut)
-    ei = _along(ei_n_m2, edge, node)
-    if not np.isfinite(ei).all() or float(ei.min()) <= 0:
-        raise MechanicsError("bending stiffness must be positive everywhere")
-    half = 0.5 * np.diff(cut, axis=1)
+    cut = _finer(np.unique(np.append(edge, load_at_m)))
+    span = _span(cut, _function(ei_n_m2, edge))
+    half, node, ei = span.half, span.u, span.ei
     arm = np.maximum(node - load_at_m, 0.0)
     curvature = force_n * arm / ei
     at_load = totals(curvature * arm, half).sum()
@@ -370,9 +383,11 @@ def kick_point(edge_m: npt.ArrayLike, ei_n_m2: Along) -> float:
         If the edges do not increase from 0, or stiffness is not positive.
     """
     edge = _edges(edge_m)
-    span = _span(edge, ei_n_m2)
+    ei = _function(ei_n_m2, edge)
+    cut = _finer(edge)
+    span = _span(cut, ei)
     piece = totals(span.u / span.ei, span.half)
     slope = np.append(np.cumsum(piece[:, ::-1], axis=1)[:, ::-1], [[0.0]], axis=1)
-    chord = totals(span.u**2 / span.ei, span.half).sum(axis=1) / edge[:, -1]
-    u, *_ = kick_point_root(chord, edge, slope, lambda _, place: _along(ei_n_m2, edge, place))
-    return float(100.0 * u[0] / edge[0, -1])
+    chord = totals(span.u**2 / span.ei, span.half).sum(axis=1) / edge[-1]
+    u, *_ = kick_point_root(chord, cut, slope, lambda _, place: ei(place))
+    return float(100.0 * u[0] / edge[-1])

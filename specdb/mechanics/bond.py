@@ -1,9 +1,10 @@
 """Bond between shaft and head: what the glue can hold, what a swing asks of it.
 
-Capacity is the bonded area ``π·d·L`` times the shear strength from the adhesive's record (lap shear, ASTM D1002), times a
-stated factor: a lap-shear coupon is prepared, loaded and kept better than a club. Demand is the pull of the head at the
-bottom of the swing, ``m·v²/r``. The figure is a check on a build, no warranty: the adhesive maker's instructions on
-preparation, mixing, gap and full cure come first, and a bond that is too short or too loose lets a head fly off.
+Capacity is the bonded area ``π·d·L`` times the shear strength from the adhesive's record (lap shear, ASTM
+D1002), times a stated factor: a lap-shear coupon is prepared, loaded and kept better than a club. Demand is
+the pull of the head at the bottom of the swing, ``m·v²/r``. The figure is a check on a build, no warranty:
+the adhesive maker's instructions on preparation, mixing, gap and full cure come first, and a bond that is too
+short or too loose lets a head fly off.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Everything about a club but its shaft, one by one and side by side.
 
-Lengths are along the shaft axis. The mouth is where the shaft leaves the head (or the adapter); the tip is rigid with the
-head from there on.
+Lengths are along the shaft axis. The mouth is where the shaft leaves the head (or the adapter); the tip is
+rigid with the head from there on.
 """
 
 from __future__ import annotations
@@ -47,8 +47,9 @@ class Build:
     grip_cap_m : float
         How far its cap sticks out past the butt end of the shaft, m.
     target_moment_kg_m : float or None
-        Swing moment about the fulcrum (14 in from the butt end of the gripped club) to restore by weight at the head,
-        mass times arm in kg·m; ``constants.IN_OZ`` turns inch-ounces into it. None: nothing is restored.
+        Swing moment about the fulcrum (14 in from the butt end of the gripped club) to restore by weight at
+        the head, mass times arm in kg·m; ``constants.IN_OZ`` turns inch-ounces into it. None: nothing is
+        restored.
     max_add_kg : float or None
         Most weight that may be added at the head, kg; None: no limit.
     head_kg_sd, mouth_kg_sd, grip_kg_sd, cut_length_sd_m, head_cg_sd_m, grip_balance_sd_m : float
@@ -57,8 +58,8 @@ class Build:
     Raises
     ------
     BuildError
-        If no free shaft is left between clamp and mouth, or the head lies at or behind the fulcrum of a club whose
-        swing moment is to be restored.
+        If no free shaft is left between clamp and mouth, or the head lies at or behind the fulcrum of a club
+        whose swing moment is to be restored.
     MechanicsError
         If a number is not finite, or negative where it cannot be.
     """
@@ -89,8 +90,9 @@ class Build:
         free = self.cut_length_m - self.clamp_m - self.insertion_m
         if free <= 0.0:
             raise BuildError(
-                f"no free shaft is left: {self.cut_length_m / IN:.3f} in cut length less {self.insertion_m / IN:.3f} in "
-                f"insertion and {self.clamp_m / IN:.3f} in clamp is {free / IN:.3f} in"
+                f"no free shaft is left: {self.cut_length_m / IN:.3f} in cut length less "
+                f"{self.insertion_m / IN:.3f} in insertion and {self.clamp_m / IN:.3f} in clamp "
+                f"is {free / IN:.3f} in"
             )
         lever = self.grip_cap_m + self.cut_length_m - self.insertion_m + self.head_cg_m - FULCRUM_M
         if self.target_moment_kg_m is not None and lever <= 0.0:
@@ -101,6 +103,14 @@ class Build:
 
 
 _NAMES = tuple(f.name for f in fields(Build))
+_SD_NAMES = (
+    "head_kg_sd",
+    "mouth_kg_sd",
+    "grip_kg_sd",
+    "cut_length_sd_m",
+    "head_cg_sd_m",
+    "grip_balance_sd_m",
+)
 _values = attrgetter(*_NAMES)
 
 
@@ -108,7 +118,8 @@ _values = attrgetter(*_NAMES)
 class BuildBatch:
     """B builds side by side, arrays of shape (B,), named as in :class:`Build`; SI.
 
-    No target is NaN, no limit is infinite. ``sd`` has shape (B, 6): head, mouth, grip, cut length, head cg, grip balance.
+    No target is NaN, no limit is infinite. ``sd`` has shape (B, 6): head, mouth, grip, cut length, head cg,
+    grip balance.
     """
 
     cut_length: FloatArray
@@ -148,9 +159,22 @@ class BuildBatch:
             raise MechanicsError(
                 f"{count} shafts and {len(builds)} builds: there must be one build, or one for each shaft"
             )
-        column = table.T
-        limit = np.where(np.isnan(column[10]), np.inf, column[10])
-        return cls(*column[:10], limit, table[:, 11:])
+        column = dict(zip(_NAMES, table.T, strict=True))
+        limit = column["max_add_kg"]
+        return cls(
+            cut_length=column["cut_length_m"],
+            insertion=column["insertion_m"],
+            clamp=column["clamp_m"],
+            head_kg=column["head_kg"],
+            head_cg=column["head_cg_m"],
+            mouth_kg=column["mouth_kg"],
+            grip_kg=column["grip_kg"],
+            grip_balance=column["grip_balance_m"],
+            cap=column["grip_cap_m"],
+            target=column["target_moment_kg_m"],
+            limit=np.where(np.isnan(limit), np.inf, limit),
+            sd=np.stack([column[name] for name in _SD_NAMES], axis=1),
+        )
 
     @property
     def free(self) -> FloatArray:

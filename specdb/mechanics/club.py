@@ -1,8 +1,9 @@
 """The cut, glued and gripped club in numbers, many at once, each with its uncertainty.
 
-Conventions: ``s`` from the raw tip end; the mouth at ``tip trim + insertion``; the shaft clamped rigidly over the last part of
-its butt, without grip; the head a point mass on a rigid link beyond the mouth. The solution is exact (successive
-integration on Gauss nodes); standard deviations are linearised from analytic derivatives.
+Conventions: ``s`` from the raw tip end; the mouth at ``tip trim + insertion``; the shaft clamped rigidly over
+the last part of its butt, without grip; the head a point mass on a rigid link beyond the mouth. The solution
+is exact (successive integration on Gauss nodes); standard deviations are linearised from analytic
+derivatives.
 
 References
 ----------
@@ -67,12 +68,13 @@ class Installed:
     features : ndarray, shape (B, F)
         In the order of ``FEATURES``; NaN where unknown (torque).
     sd_shaft : ndarray, shape (B, F)
-        Standard deviation of the features from what is not known about the shaft, including the weight at the head
-        that follows from it; NaN without uncertainty asked for.
+        Standard deviation of the features from what is not known about the shaft, including the weight at the
+        head that follows from it; NaN without uncertainty asked for.
     sd_total : ndarray, shape (B, F)
         The same and what is not known about the rest of the club.
     cov_shaft : ndarray, shape (B, F, F)
-        Covariance of the features from what is not known about the shaft; ``sd_shaft`` squared on its diagonal.
+        Covariance of the features from what is not known about the shaft; ``sd_shaft`` squared on its
+        diagonal.
     other_sd : dict of str to ndarray, shape (B,)
         Standard deviation, shaft and build, of the outputs that are not features, by output name.
     """
@@ -224,13 +226,14 @@ def _extrapolated(solution: Solution) -> FloatArray:
     first = shafts.station_m[:, 0]
     last = np.take_along_axis(shafts.station_m, shafts.count[:, None] - 1, axis=1)[:, 0]
     known = np.maximum(np.minimum(high, last) - np.maximum(low, first), 0.0)
-    return np.clip(1.0 - known / (high - low), 0.0, 1.0)
+    outside: FloatArray = np.clip(1.0 - known / (high - low), 0.0, 1.0)
+    return outside
 
 
 def _uncertainty(
     solution: Solution, values: FloatArray, with_sd: bool
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Standard deviations from the shaft, from everything, and the covariance from the shaft, of all outputs."""
+    """Of all outputs: standard deviation from the shaft, from everything, covariance from the shaft."""
     shape = values.shape
     if not with_sd:
         return np.full(shape, np.nan), np.full(shape, np.nan), np.full((*shape, shape[1]), np.nan)

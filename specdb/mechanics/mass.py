@@ -1,10 +1,10 @@
 """Mass, balance point, swing moment and moment of inertia of cut shafts and clubs, closed form.
 
-Mass per length is the straight line ``m(s) = a + c·s``, ``s`` from the raw tip end. With ``w`` the mass per length in the
-middle of the cut span of length ``l``: mass ``w·l``, first moment about the butt end ``w·l²/2 - c·l³/12``, second moment
-``w·l³/3 - c·l⁴/12``. A swing moment is mass times arm about the fulcrum, in kg·m (without gravity); ``constants.IN_OZ``
-turns inch-ounces into it. Moments of inertia are about the butt end of the gripped club; every part but the shaft is a
-point mass.
+Mass per length is the straight line ``m(s) = a + c·s``, ``s`` from the raw tip end. With ``w`` the mass per
+length in the middle of the cut span of length ``l``: mass ``w·l``, first moment about the butt end ``w·l²/2 -
+c·l³/12``, second moment ``w·l³/3 - c·l⁴/12``. A swing moment is mass times arm about the fulcrum, in kg·m
+(without gravity); ``constants.IN_OZ`` turns inch-ounces into it. Moments of inertia are about the butt end of
+the gripped club; every part but the shaft is a point mass.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def cut_mass(a: FloatArray, c: FloatArray, tip_trim_m: FloatArray, cut_length_m:
 
 @dataclass(frozen=True, slots=True)
 class PointMasses:
-    """Parts of a club besides the shaft: masses (kg) and arms from the butt end of the gripped club (m), shape (B,)."""
+    """Parts besides the shaft: masses (kg), arms from the butt end of the gripped club (m), shape (B,)."""
 
     head_kg: FloatArray
     head_arm: FloatArray
@@ -141,7 +141,8 @@ class Restored:
     Attributes
     ----------
     wanted_kg : ndarray
-        What the equation of moments asks for, kg; negative where the club is over the target; 0 where there is none.
+        What the equation of moments asks for, kg; negative where the club is over the target; 0 where there
+        is none.
     add_kg : ndarray
         What is added: not negative, not over the limit, kg.
     excess_kg : ndarray

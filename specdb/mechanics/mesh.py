@@ -1,13 +1,14 @@
 """Segments with Gauss nodes, and running integrals over them, many beams at once.
 
-A beam is cut into segments at every place where its data have a corner, so that inside a segment everything is smooth
-and a Gauss-Legendre rule with its spectral integration matrix is exact to rounding. Arrays are (B beams, S segments, N
-nodes); a beam with fewer segments has segments of zero length at its far end, which contribute nothing. No stiffness
-matrix is formed, so that segments of any shortness do no harm.
+A beam is cut into segments at every place where its data have a corner, so that inside a segment everything
+is smooth and a Gauss-Legendre rule with its spectral integration matrix is exact to rounding. Arrays are (B
+beams, S segments, N nodes); a beam with fewer segments has segments of zero length at its far end, which
+contribute nothing. No stiffness matrix is formed, so that segments of any shortness do no harm.
 
 References
 ----------
-Integration matrix of the interpolant: ``∫ P_k = (P_{k+1} - P_{k-1})/(2k + 1)``, Abramowitz & Stegun, 22.13 and 22.7.
+Integral of Legendre polynomials, ``∫ P_k = (P_{k+1} - P_{k-1})/(2k + 1)``: NIST Digital Library of
+Mathematical Functions, §18.9(iii).
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
 NODES = 10
-# Within a segment EI changes at most by this factor; then the pole of 1/EI lies so far off that 10 nodes suffice.
+# Within a segment EI changes at most by this factor; then the pole of 1/EI lies so far off that 10 nodes
+# suffice.
 _MAX_RATIO = 1.8
 
 

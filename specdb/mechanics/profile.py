@@ -1,8 +1,9 @@
 """One raw shaft as the mechanics see it, and many of them side by side.
 
-``s`` is the distance from the raw tip end. ``EI(s)`` is a straight line between stations and constant beyond the first
-and the last. Mass per length is the straight line ``m(s) = a + c·s`` that gives the raw weight and balance point; with
-mass ``M``, length ``L`` and balance point ``b`` it is ``m(s) = (M/L)·(1 + 12·(b/L - 1/2)·(s/L - 1/2))``.
+``s`` is the distance from the raw tip end. ``EI(s)`` is a straight line between stations and constant beyond
+the first and the last. Mass per length is the straight line ``m(s) = a + c·s`` that gives the raw weight and
+balance point; with mass ``M``, length ``L`` and balance point ``b`` it is ``m(s) = (M/L)·(1 + 12·(b/L -
+1/2)·(s/L - 1/2))``.
 """
 
 from __future__ import annotations
@@ -103,14 +104,14 @@ class ShaftModel:
         ndarray
             EI in N·m², of the shape of ``s_m``.
         """
-        return np.asarray(np.interp(s_m, self.station_m, self.ei_n_m2), dtype=np.float64)
+        return np.interp(np.asarray(s_m, dtype=np.float64), self.station_m, self.ei_n_m2)
 
 
 def _check_stations(station: FloatArray, ei: FloatArray, covariance: FloatArray) -> None:
     n = station.size
     if station.ndim != 1 or n == 0 or ei.shape != (n,) or covariance.shape != (n, n):
         raise MechanicsError(
-            "a shaft needs at least one station, one EI a station and a square covariance of ln EI, got shapes "
+            "a shaft needs a station or more, an EI for each and the covariance of ln EI; got shapes "
             f"{station.shape}, {ei.shape}, {covariance.shape}"
         )
     if not np.isfinite(station).all() or (n > 1 and float(np.diff(station).min()) <= 0):
@@ -128,8 +129,8 @@ def _check_stations(station: FloatArray, ei: FloatArray, covariance: FloatArray)
 def _check_balance(balance: float | None, length: float) -> None:
     if balance is not None and not length / 3.0 < balance < length * 2.0 / 3.0:
         raise MechanicsError(
-            f"a balance point {balance:.4f} m from the tip of a {length:.4f} m shaft lies outside its middle third: "
-            "mass per length as a straight line would be negative at one end"
+            f"a balance point {balance:.4f} m from the tip of a {length:.4f} m shaft lies outside its "
+            "middle third: mass per length as a straight line would be negative at one end"
         )
 
 
@@ -140,7 +141,7 @@ def _check_twist(twist: float | None, low: float, high: float, length: float) ->
         raise MechanicsError(f"rated twist must be a positive number, is {twist}")
     if not -_ROUNDING_M <= low < high <= length + _ROUNDING_M:
         raise MechanicsError(
-            f"gauge span of the rated twist, {low:.4f} to {high:.4f} m, does not lie on the {length:.4f} m shaft"
+            f"gauge span of the rated twist, {low:.4f} to {high:.4f} m, is not on the {length:.4f} m shaft"
         )
 
 

@@ -2,7 +2,8 @@
 
 References
 ----------
-Second moment of area ``I = π(D⁴ - d⁴)/64`` and polar moment ``J = 2·I``: Timoshenko & Gere, *Mechanics of Materials*.
+Second moment of area ``I = π(D⁴ - d⁴)/64`` and polar moment ``J = 2·I``: Timoshenko & Gere, *Mechanics of
+Materials*.
 """
 
 from __future__ import annotations

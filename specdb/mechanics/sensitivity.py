@@ -1,15 +1,16 @@
-"""Derivatives of every output by every uncertain input, analytic, including the weight that restores the swingweight.
+"""Derivatives of every output by every uncertain input, with the weight that restores the swingweight."""
 
 * Integrals of ``φ/EI``: ``∂/∂ln EI_j = -∫ φ·EI_j·h_j/EI²`` with ``h_j`` the hat function of station ``j``.
 * Frequency, from Rayleigh's quotient, which is stationary in the shape: ``δω²/ω² = ∫δEI κ²/U - δT/T`` with
-  ``U = ∫EI κ²`` and ``T = ∫m y² + Σ M y²``; the clamp face moving outward by ``δ`` lowers ``ω²`` by ``EI κ²·δ/T`` at the face
-  (Hadamard's formula for a clamped end).
+  ``U = ∫EI κ²`` and ``T = ∫m y² + Σ M y²``; the clamp face moving outward by ``δ`` lowers ``ω²`` by ``EI
+  κ²·δ/T`` at the face (Hadamard's formula for a clamped end).
 * Kick point, implicitly: the slope there equals the slope of the chord.
-* Chain rule: where weight at the head restores the swing moment, that weight depends on the other masses and arms.
+* Chain rule: where weight at the head restores the swing moment, that weight depends on the other masses and
+  arms.
 
 References
 ----------
-Rayleigh, *The Theory of Sound*, §88-89. Henrot, *Extremum Problems for Eigenvalues of Elliptic Operators*, chapter 2.
+Rayleigh's quotient and its stationarity: Rayleigh, *The Theory of Sound*, §88-89.
 """
 
 from __future__ import annotations
@@ -206,7 +207,7 @@ def _by_inputs(solution: Solution, values: FloatArray) -> FloatArray:
 
 
 def _frequency_by_inputs(solution: Solution, d_heavy: FloatArray) -> FloatArray:
-    """Derivatives of the frequency (cpm), shape (B, inputs); ``d_heavy`` those of the head with its added weight."""
+    """Derivatives of the frequency (cpm), shape (B, inputs); ``d_heavy``: those of the head's mass."""
     mode, mesh, half = solution.mode, solution.mesh, solution.span.half
     square = mode.shape**2
     level = totals(square, half).sum(axis=1)
@@ -220,9 +221,9 @@ def _frequency_by_inputs(solution: Solution, d_heavy: FloatArray) -> FloatArray:
         balance=a_by * level + c_by * slant,
         mouth=mode.tip**2,
         length=mode.face_moment**2 / face_ei / mode.omega2,
-        head_cg=2.0 * solution.parts.head_kg * mode.head * mode.tip_slope,
+        head_cg=2.0 * solution.parts.head_kg * mode.tip_slope,
     )
-    d_kinetic += mode.head[:, None] ** 2 * d_heavy
+    d_kinetic += d_heavy  # the head moves by 1
     cpm = CPM_PER_HZ * np.sqrt(mode.omega2) / (2.0 * np.pi)
     result: FloatArray = -0.5 * (cpm / mode.kinetic)[:, None] * d_kinetic
     return result

@@ -1,7 +1,8 @@
 """The cut, glued and clamped shaft solved: everything the outputs and their sensitivities are made of, SI.
 
-One mesh of the raw shaft, cut at its stations and at every place that matters (mouth, clamp face, thirds of the exposed
-length, gauge span), serves all integrals. The free span is the part from the mouth to the clamp face.
+One mesh of the raw shaft, cut at its stations and at every place that matters (mouth, clamp face, thirds of
+the exposed length, gauge span), serves all integrals. The free span is the part from the mouth to the clamp
+face.
 """
 
 from __future__ import annotations
@@ -39,8 +40,8 @@ class Kick:
     below : ndarray of int, shape (B,)
         Station below the kick point.
     node_u, weight, node_ei, part : ndarray, shape (B, N)
-        Gauss rule from the kick point to the end of its segment: distance from the mouth (m), weight (m), EI (N·m²),
-        place between the two stations.
+        Gauss rule from the kick point to the end of its segment: distance from the mouth (m), weight (m), EI
+        (N·m²), place between the two stations.
     """
 
     compliance: FloatArray
@@ -73,8 +74,8 @@ class Solution:
     flexibility : ndarray, shape (B, S)
         ``∫ds/EI`` of each segment, 1/(N·m).
     mass, mass_line, parts, restored, moment
-        Cut shaft, its mass line, the other parts with weight added at the head, the restoring, the swing moment before
-        it (kg·m).
+        Cut shaft, its mass line, the other parts with weight added at the head, the restoring, the swing
+        moment before it (kg·m).
     span, mode, kick
         Bending.
     """

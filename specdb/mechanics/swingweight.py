@@ -1,7 +1,7 @@
 """Swingweight: the scale of letters and points, and the moment behind it.
 
-The moment is taken about a fulcrum 14 in from the butt end of the gripped club, in inch-ounces. D0 is 213.5 in·oz, one
-point 1.75 in·oz, ten points a letter (common practice, no source).
+The moment is taken about a fulcrum 14 in from the butt end of the gripped club, in inch-ounces. D0 is 213.5
+in·oz, one point 1.75 in·oz, ten points a letter (common practice, no source).
 """
 
 from __future__ import annotations
@@ -106,8 +106,8 @@ def moment_to_points(moment_in_oz: float) -> float:
 def from_moment_in_oz(moment_in_oz: float) -> str:
     """Write the swingweight of a moment, to a tenth of a point.
 
-    Below A0 the points count down from A (``A-3.0``), beyond G they count on (``G12.5``): such clubs exist (children's
-    clubs, clubs without a grip), and :func:`parse` reads what is written here.
+    Below A0 the points count down from A (``A-3.0``), beyond G they count on (``G12.5``): such clubs exist
+    (children's clubs, clubs without a grip), and :func:`parse` reads what is written here.
 
     Parameters
     ----------

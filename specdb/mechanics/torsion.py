@@ -1,9 +1,9 @@
 """Twist of shafts whose torsional stiffness follows their bending stiffness.
 
-``GJ(s) = k·EI(s)``, with ``k`` fixed by the rated twist of the raw shaft over its gauge span: a moment ``T`` twists a
-span by ``T·∫ds/GJ``, so that ``k = ∫_gauge ds/EI / twist`` and the installed twist is the rated one times the ratio of
-``∫ds/EI`` over the free span and over the gauge span. The twist of a shaft clamped at its butt by 1 ft·lb at its tip, in
-degrees, is what the trade calls torque (US patent 5,971,865).
+``GJ(s) = k·EI(s)``, with ``k`` fixed by the rated twist of the raw shaft over its gauge span: a moment ``T``
+twists a span by ``T·∫ds/GJ``, so that ``k = ∫_gauge ds/EI / twist`` and the installed twist is the rated one
+times the ratio of ``∫ds/EI`` over the free span and over the gauge span. The twist of a shaft clamped at its
+butt by 1 ft·lb at its tip, in degrees, is what the trade calls torque (US patent 5,971,865).
 
 References
 ----------

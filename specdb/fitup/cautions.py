@@ -6,8 +6,6 @@ first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from specdb.fitup.report import Operation
 
 DEFER = (
@@ -17,8 +15,8 @@ DEFER = (
 
 BOND = (
     "Epoxy: gloves and eye protection, ventilation, no skin contact; abrade and degrease as the adhesive's "
-    "maker says, and let it cure fully before the club is swung. A bond that is too short or too loose lets a "
-    "head fly off."
+    "maker says, and let it cure fully before the club is swung. A bond that is too short or too loose "
+    "lets a head fly off."
 )
 
 _GRAPHITE_DUST = (
@@ -30,8 +28,8 @@ _STEEL_DUST = (
     "extraction; deburr the ends."
 )
 _GRAPHITE_HEAT = (
-    "Never pull a graphite shaft with a flame: it ruins the shaft and gives off fumes; use controlled low heat. "
-    "Lithium, magnesium and painted parts have limits of their own."
+    "Never pull a graphite shaft with a flame: it ruins the shaft and gives off fumes; use controlled low "
+    "heat. Lithium, magnesium and painted parts have limits of their own."
 )
 _STEEL_HEAT = (
     "Heat for pulling a steel shaft gives off fumes and spoils paint, plating and some alloys: least heat, "
@@ -46,25 +44,25 @@ _MATERIAL = {
 
 _OPERATION = {
     Operation.TIP_TRIM: (
-        "Tip trim cannot be undone and changes how the shaft plays: for the fitter to agree. Not beyond what the "
-        "shaft's maker allows."
+        "Tip trim cannot be undone and changes how the shaft plays: for the fitter to agree. Not beyond "
+        "what the shaft's maker allows."
     ),
     Operation.OTHER_ADAPTER: (
         "Use only an adapter made for this connection, with its own screw, at the torque its maker states."
     ),
     Operation.REAM: (
-        "Reaming can crack a hosel, cannot be undone, and voids most makers' warranties: a repair-grade measure, "
-        "to be agreed with the customer. Clamp the head; eye protection and extraction for metal dust; measure "
-        "the wall all round before and after."
+        "Reaming can crack a hosel, cannot be undone, and voids most makers' warranties: a repair-grade "
+        "measure, to be agreed with the customer. Clamp the head; eye protection and extraction for metal "
+        "dust; measure the wall all round before and after."
     ),
     Operation.SLEEVE: (
-        "A sleeve is a repair-grade measure, to be agreed with the customer. Bond it on both sides, abraded and "
-        "degreased, over the whole insertion."
+        "A sleeve is a repair-grade measure, to be agreed with the customer. Bond it on both sides, "
+        "abraded and degreased, over the whole insertion."
     ),
     Operation.LEAVE_OUT_SLEEVE: "Measure the bore before gluing; old adhesive in it changes the clearance.",
     Operation.SHALLOWER_INSERTION: (
-        "A shallower insertion leaves less bond: never under the least depth; mark the depth on the shaft before "
-        "gluing."
+        "A shallower insertion leaves less bond: never under the least depth; mark the depth on the shaft "
+        "before gluing."
     ),
     Operation.OTHER_FERRULE: (
         "Seat the ferrule dry first and check its depth, so that it neither splits nor holds the head off its seat."
@@ -72,8 +70,8 @@ _OPERATION = {
 }
 
 BENDING = (
-    "Bending loft or lie can crack a head and voids most makers' warranties; some alloys must not be bent at all. "
-    "Bend in a proper fixture, in small steps, inside the maker's limit, with eye protection."
+    "Bending loft or lie can crack a head and voids most makers' warranties; some alloys must not be bent "
+    "at all. Bend in a proper fixture, in small steps, inside the maker's limit, with eye protection."
 )
 
 
@@ -88,23 +86,26 @@ def for_operation(operation: Operation) -> str:
     return _OPERATION[operation]
 
 
-def for_build(
-    material: str | None, operations: Iterable[Operation] = (), *, bending: bool = False
+def for_question(
+    material: str | None, *, tip_trim: bool, sleeve: bool, adapter: bool, bending: bool
 ) -> tuple[str, ...]:
-    """Cautions of a whole build, each once: bond, dust and heat, then what its preparation brings.
+    """Cautions of a build as asked, each once: bond, dust and heat, then what the build itself brings.
 
     Parameters
     ----------
     material : str or None
         Of the shaft; where unknown, the cautions of graphite and of steel both apply.
-    operations : iterable of Operation
-        What the preparation does.
-    bending : bool
-        Whether loft or lie is bent.
+    tip_trim, sleeve, adapter, bending : bool
+        Whether the build has a tip trim, a sleeve, an adapter, a loft or lie to be bent.
     """
     texts = [BOND]
     texts += _MATERIAL.get(material or "", (*_MATERIAL["graphite"], *_MATERIAL["steel"]))
-    texts += [_OPERATION[o] for o in operations]
+    own = (
+        (tip_trim, Operation.TIP_TRIM),
+        (sleeve, Operation.SLEEVE),
+        (adapter, Operation.OTHER_ADAPTER),
+    )
+    texts += [_OPERATION[operation] for applies, operation in own if applies]
     if bending:
         texts.append(BENDING)
     return tuple(dict.fromkeys([*texts, DEFER]))

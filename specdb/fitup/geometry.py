@@ -52,6 +52,19 @@ class TipReadings:
     position_in: FloatArray
     dia_in: FloatArray
 
+    def take(self, rows: npt.NDArray[np.int64]) -> TipReadings:
+        """Readings of some of the shafts, in the order given.
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (M,)
+            Which shafts; may repeat.
+        """
+        count = self.start[rows + 1] - self.start[rows]
+        start = np.concatenate([[0], np.cumsum(count)])
+        at = np.repeat(self.start[rows] - start[:-1], count) + np.arange(start[-1])
+        return TipReadings(start, self.position_in[at], self.dia_in[at])
+
 
 @dataclass(frozen=True, slots=True)
 class TipArrays:
@@ -79,6 +92,22 @@ class TipArrays:
 
     def __len__(self) -> int:
         return len(self.tip_dia_in)
+
+    def take(self, rows: npt.NDArray[np.int64]) -> TipArrays:
+        """Some of the tips, in the order given.
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (M,)
+            Which shafts; may repeat.
+        """
+        return TipArrays(
+            self.tip_dia_in[rows],
+            self.parallel_in[rows],
+            self.growth_in_per_in[rows],
+            self.taper[rows],
+            None if self.readings is None else self.readings.take(rows),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +163,7 @@ def _nominal(tip: TipArrays, s: FloatArray) -> FloatArray:
     return np.asarray(tip.tip_dia_in + growth * behind)
 
 
-def _by_readings(
-    s: FloatArray, nominal: FloatArray, at_knots: FloatArray, p: FloatArray, v: FloatArray
-) -> FloatArray:
+def _by_readings(s: FloatArray, nominal: FloatArray, at_knots: FloatArray, p: FloatArray, v: FloatArray) -> FloatArray:
     """Outside diameter of one shaft from its readings ``v`` at ``p``, the nominal shape there given."""
     if np.isfinite(at_knots).all():
         return nominal + np.interp(s, p, v - at_knots)
@@ -260,6 +287,30 @@ def clearance(
     )
 
 
+def gap_profile(tip: TipArrays, tip_trim_in: float, insertion_in: float, bore: Bore) -> tuple[FloatArray, FloatArray]:
+    """Clearance of one tip along the inserted length, as the corners of a broken line.
+
+    Parameters
+    ----------
+    tip : TipArrays
+        One tip.
+    tip_trim_in : float
+        What is cut off it, in.
+    insertion_in : float
+        How deep it sits, in.
+    bore : Bore
+        The hole.
+
+    Returns
+    -------
+    x_in, gap_in : ndarray, shape (K,)
+        Distance behind the new tip end, growing; clearance there; in.
+    """
+    x = np.unique(_knots(tip, np.asarray(tip_trim_in), np.asarray(insertion_in))[:, 0])
+    gap = bore.dia_at(insertion_in - x) - outside_diameter(tip, tip_trim_in, x[:, None])[:, 0]
+    return x, gap
+
+
 def codes_of(gap: Clearance, limits: FitLimits) -> CodeArray:
     """Fit codes of clearances: ``FITS``, ``TOO_TIGHT``, ``TOO_LOOSE`` or ``NOT_KNOWN``.
 
@@ -276,9 +327,7 @@ def codes_of(gap: Clearance, limits: FitLimits) -> CodeArray:
     tight = gap.known_smallest < limits.clearance_min_in - TOLERANCE_IN
     loose = gap.known_largest > limits.clearance_max_in + TOLERANCE_IN
     unknown = np.isnan(gap.smallest) | np.isnan(gap.largest)
-    return np.where(tight, TOO_TIGHT, np.where(loose, TOO_LOOSE, np.where(unknown, NOT_KNOWN, FITS))).astype(
-        np.int8
-    )
+    return np.where(tight, TOO_TIGHT, np.where(loose, TOO_LOOSE, np.where(unknown, NOT_KNOWN, FITS))).astype(np.int8)
 
 
 def direct_fit(
@@ -312,6 +361,6 @@ def direct_fit(
     codes = codes_of(clearance(tip, tip_trim_in, insertion, bore), limits)
     # a tip cannot stand deeper than the bore is; nor is a bore of unknown depth known to take it
     beyond = ~(insertion <= bore.depth_in + TOLERANCE_IN)
-    return np.where(
-        beyond & (codes == FITS), NOT_KNOWN if np.isnan(bore.depth_in) else TOO_TIGHT, codes
-    ).astype(np.int8)
+    return np.where(beyond & (codes == FITS), NOT_KNOWN if np.isnan(bore.depth_in) else TOO_TIGHT, codes).astype(
+        np.int8
+    )

@@ -84,9 +84,7 @@ def hold_against_rules(
         else:
             found.figures["lie_deg"] = lie_deg
             if lie_deg > PUTTER_LIE_MAX_DEG + _ROUNDING:
-                found.breaches.append(
-                    f"putter lie {lie_deg:g}°: the shaft must be at least 10° off vertical (2.1d)"
-                )
+                found.breaches.append(f"putter lie {lie_deg:g}°: the shaft must be at least 10° off vertical (2.1d)")
     if club_type == "wood":
         _volume(found, volume_cc)
     if neck_in is not None:

@@ -69,15 +69,10 @@ def tip_arrays(shafts: Sequence[Shaft], readings: Iterable[ShaftReading] = ()) -
     read = TipReadings(np.array(start, dtype=np.int64), np.array(position, float), np.array(dia, float))
     return TipArrays(
         tip_dia_in=np.array(
-            [
-                s.tip_dia_in if k and s.tip_dia_in is not None else nan
-                for s, k in zip(shafts, known_form, strict=True)
-            ]
+            [s.tip_dia_in if k and s.tip_dia_in is not None else nan for s, k in zip(shafts, known_form, strict=True)]
         ),
         parallel_in=np.array([nan if s.tip_parallel_in is None else s.tip_parallel_in for s in shafts]),
-        growth_in_per_in=np.array(
-            [nan if s.tip_growth_in_per_in is None else s.tip_growth_in_per_in for s in shafts]
-        ),
+        growth_in_per_in=np.array([nan if s.tip_growth_in_per_in is None else s.tip_growth_in_per_in for s in shafts]),
         taper=np.array([s.tip_form == "taper" for s in shafts], dtype=bool),
         readings=read if position else None,
     )
@@ -115,6 +110,5 @@ def growth_assumed(shaft: Shaft, reach_in: float) -> bool:
 
 
 GROWTH_ASSUMED = (
-    f"growth of the outside diameter unknown: {TAPER_GROWTH_IN_PER_IN:g} in per in taken "
-    "(common practice, no source)"
+    f"growth of the outside diameter unknown: {TAPER_GROWTH_IN_PER_IN:g} in per in taken (common practice, no source)"
 )

@@ -83,9 +83,7 @@ class Mode:
     kinetic: FloatArray
 
 
-def lowest_mode(
-    span: Span, mass: FloatArray, tip_kg: FloatArray, head_kg: FloatArray, link_m: FloatArray
-) -> Mode:
+def lowest_mode(span: Span, mass: FloatArray, tip_kg: FloatArray, head_kg: FloatArray, link_m: FloatArray) -> Mode:
     """Lowest bending mode.
 
     Parameters
@@ -218,9 +216,7 @@ def kick_point_root(
 def _edges(edge_m: npt.ArrayLike) -> FloatArray:
     edge = np.asarray(edge_m, dtype=np.float64)
     if edge.ndim != 1 or edge.size < 2 or not np.isfinite(edge).all() or float(np.diff(edge).min()) <= 0:
-        raise MechanicsError(
-            "a beam needs two edges or more, strictly increasing from its free end to its clamp"
-        )
+        raise MechanicsError("a beam needs two edges or more, strictly increasing from its free end to its clamp")
     if edge[0] != 0.0:
         raise MechanicsError("distances start at the free end: the first edge of a beam must be 0")
     return edge
@@ -319,9 +315,7 @@ class Deflection:
     tip_slope: float
 
 
-def static_deflection(
-    edge_m: npt.ArrayLike, ei_n_m2: Along, force_n: float, *, load_at_m: float = 0.0
-) -> Deflection:
+def static_deflection(edge_m: npt.ArrayLike, ei_n_m2: Along, force_n: float, *, load_at_m: float = 0.0) -> Deflection:
     """Deflection of one cantilever by a side load.
 
     Parameters

@@ -124,9 +124,7 @@ def deflection_reading(
     return result
 
 
-def three_point_ei(
-    models: Sequence[ShaftModel], station_m: npt.ArrayLike, span_m: npt.ArrayLike
-) -> FloatArray:
+def three_point_ei(models: Sequence[ShaftModel], station_m: npt.ArrayLike, span_m: npt.ArrayLike) -> FloatArray:
     """Stiffness that a three-point bending jig reads on raw shafts.
 
     Parameters

@@ -15,12 +15,8 @@ from dataclasses import dataclass
 from specdb.errors import MechanicsError
 
 HEAD_SPEED_M_S = 55.0  # a fast driver swing, about 123 mph (common practice, no source)
-SWING_RADIUS_M = (
-    1.0  # of the head's path about the instant centre, on the small side (common practice, no source)
-)
-STRENGTH_FACTOR = (
-    0.25  # of lap shear that is counted on: ageing, heat, impact, uneven film (a stated judgement)
-)
+SWING_RADIUS_M = 1.0  # of the head's path about the instant centre, on the small side (common practice, no source)
+STRENGTH_FACTOR = 0.25  # of lap shear that is counted on: ageing, heat, impact, uneven film (a stated judgement)
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,9 +141,7 @@ def installed(
     builds = BuildBatch.of(build, count)
     trim = np.asarray(tip_trim_m, dtype=np.float64)
     if trim.ndim > 1 or (trim.ndim == 1 and trim.size != count):
-        raise MechanicsError(
-            f"{count} shafts and tip trims of shape {trim.shape}: there must be one for each shaft"
-        )
+        raise MechanicsError(f"{count} shafts and tip trims of shape {trim.shape}: there must be one for each shaft")
     trim = np.broadcast_to(trim, (count,))
     butt_trim = _butt_trim(shafts, trim, builds)
     solution = solve(shafts, trim, builds)
@@ -230,9 +228,7 @@ def _extrapolated(solution: Solution) -> FloatArray:
     return outside
 
 
-def _uncertainty(
-    solution: Solution, values: FloatArray, with_sd: bool
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _uncertainty(solution: Solution, values: FloatArray, with_sd: bool) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Of all outputs: standard deviation from the shaft, from everything, covariance from the shaft."""
     shape = values.shape
     if not with_sd:

@@ -160,9 +160,7 @@ class Restored:
     free: npt.NDArray[np.bool_]
 
 
-def restore(
-    moment: FloatArray, target: FloatArray, head_lever_m: FloatArray, limit_kg: FloatArray
-) -> Restored:
+def restore(moment: FloatArray, target: FloatArray, head_lever_m: FloatArray, limit_kg: FloatArray) -> Restored:
     """Weight to add at the head.
 
     Parameters

@@ -117,9 +117,7 @@ def _check_stations(station: FloatArray, ei: FloatArray, covariance: FloatArray)
     if not np.isfinite(station).all() or (n > 1 and float(np.diff(station).min()) <= 0):
         raise MechanicsError("stations must be finite and strictly increasing")
     if not np.isfinite(ei).all() or float(ei.min()) <= 0:
-        raise MechanicsError(
-            f"EI must be positive everywhere, the smallest value is {float(ei.min()):g} N·m²"
-        )
+        raise MechanicsError(f"EI must be positive everywhere, the smallest value is {float(ei.min()):g} N·m²")
     if not np.isfinite(covariance).all() or float(covariance.diagonal().min()) < 0:
         raise MechanicsError("the covariance of ln EI must be finite, with no negative variance")
     if float(np.abs(covariance - covariance.T).max()) > 1e-9 * max(float(np.abs(covariance).max()), 1e-30):

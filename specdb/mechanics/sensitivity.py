@@ -1,9 +1,9 @@
-"""Derivatives of every output by every uncertain input, with the weight that restores the swingweight."""
+"""Derivatives of every output by every uncertain input, with the weight that restores the swingweight.
 
 * Integrals of ``φ/EI``: ``∂/∂ln EI_j = -∫ φ·EI_j·h_j/EI²`` with ``h_j`` the hat function of station ``j``.
 * Frequency, from Rayleigh's quotient, which is stationary in the shape: ``δω²/ω² = ∫δEI κ²/U - δT/T`` with
-  ``U = ∫EI κ²`` and ``T = ∫m y² + Σ M y²``; the clamp face moving outward by ``δ`` lowers ``ω²`` by ``EI
-  κ²·δ/T`` at the face (Hadamard's formula for a clamped end).
+  ``U = ∫EI κ²`` and ``T = ∫m y² + Σ M y²``; the clamp face moving outward by ``δ`` lowers ``ω²`` by
+  ``EI κ²·δ/T`` at the face (Hadamard's formula for a clamped end).
 * Kick point, implicitly: the slope there equals the slope of the chord.
 * Chain rule: where weight at the head restores the swing moment, that weight depends on the other masses and
   arms.

@@ -184,9 +184,7 @@ def solve(shafts: ShaftBatch, tip_trim: FloatArray, builds: BuildBatch) -> Solut
     )
 
 
-def _kick(
-    shafts: ShaftBatch, mesh: ShaftMesh, span: Span, mouth: FloatArray, free_length: FloatArray
-) -> Kick:
+def _kick(shafts: ShaftBatch, mesh: ShaftMesh, span: Span, mouth: FloatArray, free_length: FloatArray) -> Kick:
     bending = span.u / span.ei
     compliance = totals(bending * span.u, span.half).sum(axis=1)
     piece = totals(bending, span.half)

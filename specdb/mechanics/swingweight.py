@@ -44,9 +44,7 @@ def parse(text: str) -> float:
     above = points >= 10 and letter < len(_LETTERS) - 1
     if below or above:
         shown = from_moment_in_oz(points_to_moment_in_oz(10.0 * (letter - _D) + points))
-        raise MechanicsError(
-            f"'{text}' is no swingweight: a letter has ten points, 0 to 9.9; is {shown} meant?"
-        )
+        raise MechanicsError(f"'{text}' is no swingweight: a letter has ten points, 0 to 9.9; is {shown} meant?")
     return 10.0 * (letter - _D) + points
 
 

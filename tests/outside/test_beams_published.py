@@ -60,7 +60,7 @@ def test_frequency_equation_is_satisfied(ratio: float) -> None:
 
 
 def test_effective_mass_of_the_beam() -> None:
-    # f = sqrt(3EI/(L^3 (M + k m)))/2pi: [R] k = 0.242672 without tip mass, 0.237023 for R = 1; [V] about 0.24, Rayleigh's
+    # f = sqrt(3EI/(L^3 (M + k m)))/2pi: [R] k = 0.242672 without tip mass, 0.237023 for R = 1; [V] Rayleigh's
     # 33/140 from the static shape is the limit for a heavy tip mass
     def fraction(ratio: float) -> float:
         frequency = fundamental_frequency([0.0, 1.0], [1.0, 1.0], [1.0, 1.0], tip_kg=ratio)

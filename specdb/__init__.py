@@ -1,3 +1,68 @@
-"""Shaft and head specification database with a matching engine."""
+"""Shaft and head specification database with a matching engine.
+
+The verbs of the command are here too, loaded when they are used::
+
+    import specdb
+
+    shop = specdb.open("shop.duckdb")
+    answer = specdb.substitutes_of(shop, specdb.ClubRequest(club="fitted-driver"))
+    print(answer.report.results[0].summary)
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from specdb.verbs import (
+        ClubRequest,
+        SearchOptions,
+        create,
+        decide,
+        demo,
+        details_of,
+        fitup_of,
+        history,
+        list_rows,
+        mechanics_of,
+        move_stock,
+        open,  # noqa: A004 (read as ``specdb.open``)
+        retire,
+        set_fields,
+        set_supply,
+        shelf,
+        substitutes_of,
+        undo,
+    )
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "ClubRequest",
+    "SearchOptions",
+    "__version__",
+    "create",
+    "decide",
+    "demo",
+    "details_of",
+    "fitup_of",
+    "history",
+    "list_rows",
+    "mechanics_of",
+    "move_stock",
+    "open",
+    "retire",
+    "set_fields",
+    "set_supply",
+    "shelf",
+    "substitutes_of",
+    "undo",
+]
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401 (any of the verbs)
+    if name not in __all__:
+        raise AttributeError(f"module 'specdb' has no attribute '{name}'")
+    from specdb import verbs
+
+    return getattr(verbs, name)

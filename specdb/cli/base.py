@@ -41,9 +41,19 @@ class Settings:
 
     def open(self) -> Catalogue:
         """The catalogue, which is not touched until it is used."""
-        from specdb.verbs.opening import open as open_catalogue  # loads duckdb
+        from specdb.verbs.opening import open as open_catalogue
 
         return open_catalogue(self.path)
+
+    def open_for_adding(self) -> Catalogue:
+        """The catalogue, made where there is none yet; that is said on standard error."""
+        from specdb.cli.output import note
+        from specdb.verbs.opening import open_or_create
+
+        catalogue, made = open_or_create(self.path)
+        if made:
+            note(f"Made a new catalogue: {self.path}")
+        return catalogue
 
 
 def settings() -> Settings:

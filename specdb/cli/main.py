@@ -52,9 +52,7 @@ def run(arguments: Sequence[str]) -> int:
         The exit status.
     """
     chosen = Settings()
-    return guarded(
-        lambda: specdb.main(list(arguments), prog_name="specdb", standalone_mode=False, obj=chosen), chosen
-    )
+    return guarded(lambda: specdb.main(list(arguments), prog_name="specdb", standalone_mode=False, obj=chosen), chosen)
 
 
 def main() -> None:

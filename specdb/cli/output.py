@@ -35,9 +35,7 @@ def printable(text: str) -> str:
     """
     if text.isprintable():
         return text
-    return "".join(
-        c if c.isprintable() or c == "\u200d" else " " if c in "\t\n\r" else repr(c)[1:-1] for c in text
-    )
+    return "".join(c if c.isprintable() or c == "\u200d" else " " if c in "\t\n\r" else repr(c)[1:-1] for c in text)
 
 
 def text_width(text: str) -> int:
@@ -50,9 +48,7 @@ def text_width(text: str) -> int:
     """
     if text.isascii():
         return len(text)
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
-    )
+    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
 
 
 def heading(text: str, stream: TextIO | None = None) -> str:

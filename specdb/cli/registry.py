@@ -37,16 +37,14 @@ SHELL = "Shell"
 
 COMMANDS: dict[str, Entry] = {
     "demo": Entry(MAIN_JOB, "demo:demo", "Make the demonstration catalogue and run the main job on it."),
-    "substitutes": Entry(
-        MAIN_JOB, "substitutes:substitutes", "Rank the shafts that play nearest to a fitted club."
-    ),
+    "substitutes": Entry(MAIN_JOB, "substitutes:substitutes", "Rank the shafts that play nearest to a fitted club."),
     "fitup": Entry(MAIN_JOB, "fitup:fitup", "Say whether a tip goes in a bore, and what must be done first."),
     "mechanics": Entry(MAIN_JOB, "mechanics:mechanics", "Work out the cut, glued, gripped club in numbers."),
     "choose": Entry(MAIN_JOB, "choices:choose", "Keep a chosen stand-in for a club, with who and why."),
     "reject": Entry(MAIN_JOB, "choices:reject", "Turn a stand-in down for a club, with who and why."),
     "weighting": Entry(MAIN_JOB, "weighting:weighting", "Show or change what counts as a difference."),
     "list": Entry(LOOK, "look:list_kind", "List what the catalogue holds."),
-    "show": Entry(LOOK, "look:show", "Show one item: where its values come from, stock, what refers to it."),
+    "show": Entry(LOOK, "show:show", "Show one item: where its values come from, stock, what refers to it."),
     "fields": Entry(LOOK, "look:fields", "List the kinds, or the fields of one kind."),
     "history": Entry(LOOK, "journal:history", "List what was changed, when, by whom and why."),
     "set": Entry(CHANGE, "change:set_fields", "Change fields of an item, or add one with --new."),

@@ -34,9 +34,7 @@ class Column:
     keep: bool = False
 
 
-def lay_out(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
-) -> tuple[list[str], list[str]]:
+def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int) -> tuple[list[str], list[str]]:
     """Lay a table out.
 
     Parameters
@@ -81,9 +79,7 @@ def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
     room = width - _GAP * (len(columns) - 1)
     # headings may break at their underscores, wrapping cells at their spaces
     least = [
-        min(natural[i], max(_NARROW, _longest_part(c.title)))
-        if c.wraps
-        else max(body[i], _longest_part(c.title))
+        min(natural[i], max(_NARROW, _longest_part(c.title))) if c.wraps else max(body[i], _longest_part(c.title))
         for i, c in enumerate(columns)
     ]
     if sum(least) > room:
@@ -107,9 +103,7 @@ def _parts(title: str) -> list[str]:
     return title.replace("_", "_ ").split() or [""]
 
 
-def _row(
-    columns: Sequence[Column], cells: Sequence[str], widths: Sequence[int], *, title: bool = False
-) -> list[str]:
+def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[int], *, title: bool = False) -> list[str]:
     stacks = [
         _break_title(cell, w) if title else (_break_cell(cell, w) if c.wraps else [cell])
         for c, cell, w in zip(columns, cells, widths, strict=True)
@@ -145,9 +139,7 @@ def _break_title(title: str, width: int) -> list[str]:
     return lines
 
 
-def show(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], *, wide: bool = False, more: str = ""
-) -> None:
+def show(columns: Sequence[Column], rows: Sequence[Sequence[str]], *, wide: bool = False, more: str = "") -> None:
     """Write a table to standard output; what was left out is said on standard error.
 
     Parameters

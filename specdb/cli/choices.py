@@ -1,0 +1,87 @@
+"""``specdb choose``, ``specdb reject`` and ``specdb weighting``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from specdb.cli import output
+from specdb.cli.base import command, group, settings
+from specdb.cli.completion import complete_key_of
+from specdb.cli.options import journal_options, json_option, quantity
+from specdb.cli.tables import Column, show
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def _club_and_shaft(function: F) -> F:
+    function = click.argument("shaft", shell_complete=complete_key_of("shaft"))(function)
+    return click.argument("club", shell_complete=complete_key_of("club"))(function)
+
+
+@command("choose", "specdb choose CLUB SHAFT --tip-trim 0.5 --by Robin --why 'nearest in feel'")
+@_club_and_shaft
+@quantity("--tip-trim", "tip_trim_in", "Tip trim of the stand-in.")
+@journal_options
+def choose(club: str, shaft: str, tip_trim: float | None, by: str | None, why: str | None) -> None:
+    """Keep SHAFT as the chosen stand-in for CLUB, and for that club only."""
+    from specdb.verbs import changing
+
+    done = changing.decide(settings().open(), club, shaft, "chosen", tip_trim_in=tip_trim, by=by, why=why)
+    output.line(f"{shaft} chosen for {club} ({done}).")
+
+
+@command("reject", "specdb reject CLUB SHAFT --why 'too light for this player'")
+@_club_and_shaft
+@journal_options
+def reject(club: str, shaft: str, by: str | None, why: str | None) -> None:
+    """Turn SHAFT down for CLUB: it is not proposed for that club again, and only for that club."""
+    from specdb.verbs import changing
+
+    done = changing.decide(settings().open(), club, shaft, "rejected", by=by, why=why)
+    output.line(f"{shaft} turned down for {club} ({done}).")
+
+
+@group("weighting", "specdb weighting show", "specdb weighting set soft-hands frequency_unit=4 torque_weight=0")
+def weighting() -> None:
+    """Show or change what counts as a difference."""
+
+
+@weighting.command("show", examples=("specdb weighting show", "specdb weighting show soft-hands --json"))
+@click.argument("name", required=False, shell_complete=complete_key_of("weighting"))
+@json_option
+def show_weighting(name: str | None, as_json: bool) -> None:
+    """Show what counts as one unit of difference, and how heavily; the default where NAME is not given."""
+    from specdb.verbs.weightings import weighting_lines
+
+    lines = weighting_lines(settings().open() if name else None, name)
+    if as_json:
+        output.emit_json({"weighting": name or "default", "features": [line.to_json() for line in lines]})
+        return
+    columns = [
+        Column("feature", keep=True),
+        Column("one unit", right=True, keep=True),
+        Column("weight", right=True, keep=True),
+        Column("fields"),
+    ]
+    rows = [
+        [line.title, f"{line.one_unit:g} {line.unit}", f"{line.weight:g}", f"{line.unit_field}, {line.weight_field}"]
+        for line in lines
+    ]
+    show(columns, rows)
+
+
+@weighting.command(
+    "set", examples=("specdb weighting set soft-hands frequency_unit=4 torque_weight=0 --why 'for seniors'",)
+)
+@click.argument("name", shell_complete=complete_key_of("weighting"))
+@click.argument("words", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@journal_options
+def set_weighting(name: str, words: tuple[str, ...], by: str | None, why: str | None) -> None:
+    """Change a named weighting, or make it; FIELD= alone takes the default again."""
+    from specdb.verbs.weightings import set_weighting as put
+
+    done = put(settings().open(), name, words, by=by, why=why)
+    output.line(f"weighting {done.key} {done.action}.")

@@ -1,0 +1,63 @@
+"""Progress of long work, on standard error, and only where that is a terminal."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+_PATIENCE_SECONDS = 0.5
+_BAR = 24
+_EVERY_SECONDS = 0.1
+
+
+@contextmanager
+def steps() -> Iterator[Callable[[str], None]]:
+    """Tell the steps of a work, one line that is wiped at the end; nothing in the first half second."""
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    began = time.monotonic()
+    shown = False
+
+    def tell(text: str) -> None:
+        nonlocal shown
+        if time.monotonic() - began >= _PATIENCE_SECONDS:
+            shown = True
+            sys.stderr.write(f"\r\x1b[K{text} ...")
+            sys.stderr.flush()
+
+    try:
+        yield tell
+    finally:
+        if shown:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()
+
+
+@contextmanager
+def bar() -> Iterator[Callable[[str, int, int], None] | None]:
+    """A bar for a work that tells how much of it is done; None where nobody would see it."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    last = 0.0
+
+    def tell(text: str, done: int, total: int) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if now - last < _EVERY_SECONDS and done < total:
+            return
+        last = now
+        share = min(done / total, 1.0) if total > 0 else 0.0
+        filled = int(share * _BAR)
+        sys.stderr.write(f"\r\x1b[K{text} [{'#' * filled}{'.' * (_BAR - filled)}] {100 * share:3.0f} %")
+        sys.stderr.flush()
+
+    try:
+        yield tell
+    finally:
+        if last:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()

@@ -1,0 +1,156 @@
+"""``specdb stock`` and ``specdb supply``."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import click
+
+from specdb.cli import output
+from specdb.cli.base import group, settings
+from specdb.cli.completion import complete_key, complete_kind
+from specdb.cli.options import journal_options, json_option, key_argument, kind_argument
+from specdb.cli.tables import Column, show
+
+_PIECES = click.IntRange(min=0, max=1_000_000)
+
+
+@group("stock", "specdb stock list shaft", "specdb stock receive shaft SHAFT 6", "specdb stock count grip GRIP 11")
+def stock() -> None:
+    """Show the stock; book what came in, went out or was counted."""
+
+
+@stock.command("list", examples=("specdb stock list", "specdb stock list shaft --json"))
+@click.argument("kind", required=False, shell_complete=complete_kind)
+@click.argument("key", required=False, metavar="[ID]", shell_complete=complete_key)
+@json_option
+def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
+    """List what is on hand, on order and backordered."""
+    from specdb.verbs.shelf import shelf
+
+    lines = shelf(settings().open(), kind, key)
+    if as_json:
+        output.emit_json([line.to_json() for line in lines])
+        return
+    if not lines:
+        output.line("Nothing on hand, on order or backordered.")
+        return
+    columns = [
+        Column("kind", keep=True),
+        Column("id", keep=True),
+        Column("on hand", right=True, keep=True),
+        Column("on order", right=True),
+        Column("expected"),
+        Column("backordered"),
+    ]
+    show(
+        columns,
+        [
+            [
+                line.kind,
+                line.item_id,
+                output.cell(line.on_hand),
+                output.cell(line.ordered),
+                output.cell(line.expected_on),
+                "yes" if line.backordered else "",
+            ]
+            for line in lines
+        ],
+    )
+
+
+def _booking(action: str, summary: str, example: str) -> None:
+    @stock.command(action, help=summary, examples=(example,))
+    @kind_argument
+    @key_argument
+    @click.argument("pieces", type=_PIECES)
+    @click.option("--location", metavar="TEXT", help="Shelf or place.")
+    @click.option("--order", "order_ref", metavar="TEXT", help="Order it belongs to.")
+    @journal_options
+    def book(kind: str, key: str, pieces: int, **more: Any) -> None:  # noqa: ANN401
+        from specdb.verbs.changing import move_stock
+
+        before, after = move_stock(settings().open(), action, kind, key, pieces, **more)
+        output.line(f"{kind} {key}: {before} -> {after} on hand.")
+
+
+_booking("receive", "Book pieces that came in.", "specdb stock receive shaft SHAFT 6 --order PO-17")
+_booking("use", "Book pieces that were built in.", "specdb stock use shaft SHAFT 1")
+_booking("return", "Book pieces that came back unused.", "specdb stock return shaft SHAFT 1")
+_booking("damage", "Book pieces that were spoilt.", "specdb stock damage shaft SHAFT 1 --why 'split at the tip'")
+_booking("count", "Set the stock to what was counted.", "specdb stock count grip GRIP 11")
+
+
+@group("supply", "specdb supply list", "specdb supply set shaft SHAFT --ordered 6 --expected 2026-09-30")
+def supply() -> None:
+    """Show or change what is on order or backordered."""
+
+
+@supply.command("list", examples=("specdb supply list", "specdb supply list shaft SHAFT --json"))
+@click.argument("kind", required=False, shell_complete=complete_kind)
+@click.argument("key", required=False, metavar="[ID]", shell_complete=complete_key)
+@json_option
+def list_supply(kind: str | None, key: str | None, as_json: bool) -> None:
+    """List what is on order or backordered, line by line."""
+    from specdb.verbs.shelf import supply_lines
+
+    lines = supply_lines(settings().open(), kind, key)
+    if as_json:
+        output.emit_json(lines)
+        return
+    if not lines:
+        output.line("Nothing is on order or backordered.")
+        return
+    names = ("kind", "item_id", "ordered", "expected_on", "backordered", "supplier", "asked_on")
+    columns = [Column(n, keep=n in ("kind", "item_id"), right=n == "ordered") for n in names]
+    show(columns, [[output.cell(line[n]) for n in names] for line in lines])
+
+
+def _day(context: click.Context, parameter: click.Parameter, value: str | None) -> dt.date | None:
+    if value is None:
+        return None
+    try:
+        return dt.date.fromisoformat(value.strip())
+    except ValueError:
+        raise click.BadParameter(f"'{value}' is no day such as 2026-03-31", context, parameter) from None
+
+
+@supply.command(
+    "set",
+    examples=(
+        "specdb supply set shaft SHAFT --ordered 6 --expected 2026-09-30",
+        "specdb supply set shaft SHAFT --backordered --supplier 'Hillside Supply'",
+    ),
+)
+@kind_argument
+@key_argument
+@click.option("--ordered", type=_PIECES, metavar="PIECES", help="Pieces on order.")
+@click.option("--expected", callback=_day, metavar="DAY", help="Day they are expected, such as 2026-03-31.")
+@click.option("--backordered/--available", default=None, help="Whether the supplier has none.")
+@click.option("--supplier", metavar="NAME", help="Supplier asked.")
+@journal_options
+def set_supply(
+    kind: str,
+    key: str,
+    ordered: int | None,
+    expected: dt.date | None,
+    backordered: bool | None,
+    supplier: str | None,
+    by: str | None,
+    why: str | None,
+) -> None:
+    """Note what is on order for an item, or that the supplier has none."""
+    from specdb.verbs import changing
+
+    given = {
+        "ordered": ordered,
+        "expected_on": expected,
+        "backordered": backordered,
+        "supplier": supplier,
+    }
+    values = {name: value for name, value in given.items() if value is not None}
+    if not values:
+        raise click.UsageError("say what is known: --ordered, --expected, --backordered or --supplier")
+    done = changing.set_supply(settings().open(), kind, key, values, by=by, why=why)
+    output.line(f"supply of {kind} {key} {done}.")

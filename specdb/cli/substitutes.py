@@ -1,0 +1,263 @@
+"""``specdb substitutes``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from specdb.cli import output
+from specdb.cli.base import command, settings
+from specdb.cli.completion import complete_key_of
+from specdb.cli.options import club_options, club_request, json_option, quantity
+from specdb.cli.progress import steps
+from specdb.cli.tables import Column, show
+from specdb.errors import ExitCode
+
+if TYPE_CHECKING:
+    from specdb.matching.result import Substitute, SubstituteReport
+    from specdb.verbs.substitutes import SubstitutesAnswer
+
+_DETAILS = 3
+
+
+@command(
+    "substitutes",
+    "specdb substitutes --club CLUB",
+    "specdb substitutes --club CLUB --in-stock --top 5 --max-price 120",
+    "specdb substitutes --club CLUB --why-not SHAFT",
+    "specdb substitutes --shaft SHAFT --head HEAD --length 45.5 --swingweight D2 --json",
+)
+@club_options
+@click.option("--in-stock", is_flag=True, help="Only shafts that are on hand.")
+@click.option("--top", type=click.IntRange(1, 1000), default=20, show_default=True, help="How many.")
+@quantity("--max-head-add", "head_add_g", "Most weight that may be added at the head.", metavar="G")
+@click.option(
+    "--weighting", metavar="NAME", shell_complete=complete_key_of("weighting"), help="What counts, and how much."
+)
+@quantity("--trim-step", "tip_trim_in", "Step of the tip trim, a multiple of 0.25.")
+@quantity("--max-price", "price", "Only shafts whose price is known and not higher.", metavar="P", kind="shaft")
+@click.option("--details", type=click.IntRange(0), default=_DETAILS, show_default=True, help="How many in detail.")
+@click.option("--why-not", metavar="ID", shell_complete=complete_key_of("shaft"), help="Why is it not proposed?")
+@json_option
+def substitutes(as_json: bool, details: int, why_not: str | None, **given: Any) -> int:  # noqa: ANN401
+    """Rank the shafts that play nearest to a fitted club in that same build.
+
+    Each is compared as it would be installed: with its own best tip trim, the preparation it needs, and the
+    swingweight restored. The score is in units of tolerance; lower is nearer. Exit status 1: none can be built.
+    """
+    from specdb.verbs.substitutes import SearchOptions, substitutes_of
+    from specdb.verbs.substitutes import why_not as explain
+
+    names = ("in_stock", "top", "max_head_add", "weighting", "trim_step", "max_price")
+    search = {name: given.pop(name) for name in names}
+    options = SearchOptions(
+        in_stock=search["in_stock"],
+        top=search["top"],
+        max_head_add_g=search["max_head_add"],
+        weighting=search["weighting"],
+        trim_step_in=search["trim_step"],
+        max_price=search["max_price"],
+    )
+    with steps() as tell:
+        answer = substitutes_of(settings().open(), club_request(given), options, progress=tell)
+    if why_not is not None:
+        output.sentence(explain(answer, why_not))
+    elif as_json:
+        output.emit_json(answer.to_json())
+    else:
+        write(answer, details)
+    return int(ExitCode.DONE if answer.report.results else ExitCode.NO)
+
+
+def write(answer: SubstitutesAnswer, details: int = _DETAILS) -> None:
+    """Write the stand-ins for a person.
+
+    Parameters
+    ----------
+    answer : SubstitutesAnswer
+        The answer.
+    details : int
+        How many are written in detail.
+    """
+    report = answer.report
+    write_reference(answer)
+    if report.results:
+        output.section("Stand-ins, nearest first")
+        write_ranking(report)
+        for result in report.results[:details]:
+            write_details(result)
+    else:
+        output.line()
+        output.line("No shaft in the catalogue can stand in as asked.")
+    write_excluded(report)
+    for text in report.notes:
+        output.sentence(text)
+
+
+def write_reference(answer: SubstitutesAnswer) -> None:
+    """Write what is to be matched, and why it cannot be had.
+
+    Parameters
+    ----------
+    answer : SubstitutesAnswer
+        The answer.
+    """
+    club, values, sd = answer.club, answer.report.reference, answer.report.reference["sd"]
+    name = f"Club {club.record.id}: " if club.record else ""
+    output.line(output.heading(output.printable(f"{name}shaft {club.shaft.id} in head {club.head.id}")))
+    output.sentence(
+        f"{output.number(club.request.length_in)} in, {values['swingweight']}, "
+        f"{_with_sd(values, sd, 'frequency_cpm', 1)} cpm, {_with_sd(values, sd, 'torque_deg', 1)} deg torque, "
+        f"{_with_sd(values, sd, 'total_weight_g', 0)} g in all",
+        indent="  ",
+    )
+    state = answer.supply
+    parts = [f"{answer.on_hand} on hand"]
+    if state is not None:
+        if state.backordered:
+            parts.append("backordered")
+        if state.ordered:
+            parts.append(f"{state.ordered} on order")
+        if state.expected_on:
+            parts.append(f"expected {state.expected_on.isoformat()}")
+    output.sentence(f"The fitted shaft: {', '.join(parts)}.", indent="  ")
+    if answer.chosen:
+        output.sentence(f"Chosen for this club before: {', '.join(answer.chosen)}.", indent="  ")
+
+
+def _with_sd(values: Any, sd: Any, key: str, decimals: int) -> str:  # noqa: ANN401 (JSON values)
+    spread = f" ± {output.number(sd[key], max(decimals, 1))}" if sd.get(key) else ""
+    return output.number(values.get(key), decimals) + spread
+
+
+def write_ranking(report: SubstituteReport) -> None:
+    """Write the ranked table.
+
+    Parameters
+    ----------
+    report : SubstituteReport
+        What was found.
+    """
+    columns = [
+        Column("#", right=True, keep=True),
+        Column("shaft", keep=True),
+        Column("score", right=True, keep=True),
+        Column("trim", right=True, keep=True),
+        Column("cpm", right=True),
+        Column("within", right=True),
+        Column("stock", right=True),
+        Column("prep", wraps=False),
+        Column("expected"),
+        Column("price", right=True),
+    ]
+    rows = [_ranking_row(result) for result in report.results]
+    show(columns, rows, more="--json has everything.")
+    output.sentence(
+        "score: root mean square difference in units of tolerance, with uncertainty and preparation; "
+        "cpm: difference in frequency; within: chance that everything compared stays inside tolerance."
+    )
+
+
+def _ranking_row(result: Substitute) -> list[str]:
+    frequency = next((f.difference for f in result.features if f.key == "frequency_cpm"), None)
+    return [
+        str(result.rank),
+        result.shaft_id,
+        output.number(result.score, 2),
+        output.number(result.tip_trim_in),
+        output.signed(frequency, 1) if frequency is not None else "-",
+        percent(result.within_tolerance_probability),
+        "-" if result.in_stock is None else str(result.in_stock),
+        f"{len(result.preparation)} step{'s' if len(result.preparation) != 1 else ''}"
+        if result.preparation
+        else "none",
+        result.expected_on or "",
+        "" if result.price is None else f"{output.number(result.price)} {result.currency or ''}".strip(),
+    ]
+
+
+def percent(probability: float) -> str:
+    """A probability for a table.
+
+    Parameters
+    ----------
+    probability : float
+        From 0 to 1; NaN where unknown.
+    """
+    if probability != probability:  # noqa: PLR0124 (NaN)
+        return "-"
+    return "<1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
+
+
+def write_details(result: Substitute) -> None:
+    """Write one stand-in: in words, its differences, its preparation.
+
+    Parameters
+    ----------
+    result : Substitute
+        The stand-in.
+    """
+    output.section(f"{result.rank}. {result.shaft_id}")
+    output.sentence(result.summary)
+    output.sentence(
+        f"Tip trim {output.number(result.tip_trim_in)} in, butt trim {output.number(result.butt_trim_in, 2)} in, "
+        f"cut length {output.number(result.cut_length_in, 2)} in; {output.number(result.head_add_g, 1)} g added "
+        f"at the head for {result.swingweight}."
+    )
+    output.line()
+    write_features(result)
+    if result.not_compared:
+        output.sentence(f"Not compared, for want of data: {', '.join(result.not_compared)}.")
+    for number, step in enumerate(result.preparation, start=1):
+        stock = {True: " (in stock)", False: " (NOT in stock)", None: ""}[step.in_stock]
+        part = f" [{step.part_kind} {step.part_id}{stock}]" if step.part_id else ""
+        output.sentence(f"{step.detail}{part}", indent=f"Preparation {number}: ", hanging="  ")
+    for text in dict.fromkeys((*result.cautions, *(s.caution for s in result.preparation if s.caution))):
+        output.sentence(text, indent="Caution: ", hanging="  ")
+    for text in result.notes:
+        output.sentence(text, indent="Note: ", hanging="  ")
+
+
+def write_features(result: Substitute) -> None:
+    """Write the differences of one stand-in as a table.
+
+    Parameters
+    ----------
+    result : Substitute
+        The stand-in.
+    """
+    columns = [
+        Column("feature", keep=True),
+        Column("fitted", right=True, keep=True),
+        Column("stand-in", right=True, keep=True),
+        Column("difference", right=True, keep=True),
+        Column("units off", right=True, keep=True),
+    ]
+    rows = [
+        [
+            f"{f.title}, {f.unit}",
+            output.number(f.reference, 2),
+            output.number(f.candidate, 2),
+            f"{output.signed(f.difference, 2)} ± {output.number(f.sd, 2)}",
+            output.signed(f.units_off, 1),
+        ]
+        for f in result.features
+    ]
+    show(columns, rows)
+
+
+def write_excluded(report: SubstituteReport) -> None:
+    """Write how many shafts are not proposed, by reason.
+
+    Parameters
+    ----------
+    report : SubstituteReport
+        What was found.
+    """
+    if not len(report.excluded):
+        return
+    output.section(f"Not proposed: {output.plural(len(report.excluded), 'shaft')}")
+    for reason, count in report.excluded.counts():
+        output.sentence(f"{count:>6}  {reason}", hanging=" " * 8)
+    output.line("  --why-not ID gives the reason for one shaft.")

@@ -1,0 +1,144 @@
+"""What was changed, and taking it back."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from specdb.catalogue import Catalogue
+from specdb.catalogue.journal import ChangeRow
+from specdb.verbs.kinds import table_of
+
+
+@dataclass(frozen=True, slots=True)
+class JournalLine:
+    """One row that a change touched.
+
+    Attributes
+    ----------
+    change_no : int
+        Number of the change.
+    at : datetime
+        When.
+    kind, key, action : str
+        Which row, and what happened to it.
+    by, why : str or None
+        Who and why.
+    undoes : int or None
+        Number of the change that it takes back.
+    differences : mapping of str to tuple
+        Value before and after of every field that differs.
+    """
+
+    change_no: int
+    at: dt.datetime
+    kind: str
+    key: str
+    action: str
+    by: str | None
+    why: str | None
+    undoes: int | None
+    differences: Mapping[str, tuple[Any, Any]]
+
+    @classmethod
+    def of(cls, row: ChangeRow) -> JournalLine:
+        """From the catalogue's own row."""
+        return cls(
+            row.change_no,
+            row.at,
+            row.kind,
+            row.key,
+            row.action,
+            row.by,
+            row.why,
+            row.undoes,
+            row.differences(),
+        )
+
+    def what(self, most: int = 4) -> str:
+        """What happened, in words.
+
+        Parameters
+        ----------
+        most : int
+            How many fields are spelt out.
+        """
+        undo = f"undo of {self.undoes}: " if self.undoes is not None else ""
+        if self.action in ("add", "added") or len(self.differences) > most:
+            count = len(self.differences)
+            return f"{undo}{self.action} ({count} field{'s' if count != 1 else ''})"
+        told = ", ".join(f"{n}: {_word(old)} -> {_word(new)}" for n, (old, new) in self.differences.items())
+        return f"{undo}{self.action} {told}".rstrip()
+
+    def to_json(self) -> dict[str, Any]:
+        """The line as plain values."""
+        return {
+            "change": self.change_no,
+            "at": self.at,
+            "kind": self.kind,
+            "id": self.key,
+            "action": self.action,
+            "by": self.by,
+            "why": self.why,
+            "undoes": self.undoes,
+            "differences": {n: {"before": old, "after": new} for n, (old, new) in self.differences.items()},
+        }
+
+
+def _word(value: object) -> str:
+    if value is None:
+        return "unknown"
+    return f"{value:.7g}" if isinstance(value, float) else str(value)
+
+
+def history(
+    catalogue: Catalogue, kind: str | None = None, key: str | None = None, *, limit: int | None = None
+) -> list[JournalLine]:
+    """What was changed, newest first.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    kind, key : str or None
+        Only this kind, only this row.
+    limit : int or None
+        At most this many rows.
+
+    Raises
+    ------
+    NotFoundError
+        If a row is named that neither is nor ever was there.
+    """
+    name = None if kind is None else table_of(kind).name
+    with catalogue.read() as reader:
+        rows = reader.history(name, key, limit=limit)
+        if not rows and name is not None and key is not None:
+            reader.get(name, key)  # says that it is not there, and what is near
+    return [JournalLine.of(row) for row in rows]
+
+
+def undo(catalogue: Catalogue, change: int | None = None, *, by: str | None = None, why: str | None = None) -> str:
+    """Take a change back; that is a change too.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    change : int or None
+        Number of the change; the last one where None.
+    by, why : str or None
+        Who and why, for the journal.
+
+    Returns
+    -------
+    str
+        What was done, in a sentence.
+    """
+    with catalogue.write(by=by, why=why, done="undo") as writer:
+        done = writer.undo(change)
+    parts = ((done.added, "put back"), (done.changed, "changed back"), (done.removed, "taken away"))
+    told = ", ".join(f"{count} {what}" for count, what in parts if count)
+    return f"Change {done.undone} undone, as change {done.change_no}: {told or 'nothing differed'}."

@@ -1,0 +1,250 @@
+"""Which shafts can stand in for the one a club was fitted with, answered from the catalogue."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from specdb.catalogue import Catalogue, Reader
+from specdb.errors import NotFoundError, UsageError
+from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
+from specdb.verbs.fitup import shelf_of
+from specdb.verbs.weightings import tolerances_of
+
+if TYPE_CHECKING:
+    from specdb.catalogue.stock import SupplyState
+    from specdb.matching.index import MatchIndex
+    from specdb.matching.question import SubstituteQuestion
+    from specdb.matching.result import Substitute, SubstituteReport
+
+REJECTED = "rejected"
+CHOSEN = "chosen"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchOptions:
+    """How stand-ins are looked for.
+
+    Attributes
+    ----------
+    in_stock : bool
+        Only shafts that are on hand.
+    top : int
+        How many.
+    max_head_add_g : float or None
+        Most weight that may be added at the head; the usual limit where None.
+    weighting : str or None
+        Key of a named weighting.
+    trim_step_in : float or None
+        Step of the tip trim; the usual one where None.
+    max_price : float or None
+        Only shafts whose price is known and not higher.
+    """
+
+    in_stock: bool = False
+    top: int = 20
+    max_head_add_g: float | None = None
+    weighting: str | None = None
+    trim_step_in: float | None = None
+    max_price: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SubstitutesAnswer:
+    """The ranked stand-ins of one club.
+
+    Attributes
+    ----------
+    club : NamedClub
+        The fitted club.
+    report : SubstituteReport
+        What was found.
+    on_hand : int
+        Pieces of the fitted shaft on hand.
+    supply : SupplyState or None
+        What is known about its supply.
+    chosen : tuple of str
+        Stand-ins that were chosen for this club before.
+    """
+
+    club: NamedClub
+    report: SubstituteReport
+    on_hand: int
+    supply: SupplyState | None
+    chosen: tuple[str, ...]
+
+    def to_json(self) -> dict[str, object]:
+        """The answer as plain values."""
+        return {**self.report.to_json(), "chosen": list(self.chosen)}
+
+
+def substitutes_of(
+    catalogue: Catalogue,
+    asked: ClubRequest,
+    options: SearchOptions | None = None,
+    *,
+    progress: Callable[[str], None] | None = None,
+) -> SubstitutesAnswer:
+    """Rank the shafts that play nearest to a fitted club in that same build.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    asked : ClubRequest
+        The fitted club.
+    options : SearchOptions or None
+        How to look.
+    progress : callable or None
+        Told what is being done.
+
+    Raises
+    ------
+    NotFoundError
+        If the catalogue lacks a part that was named.
+    BuildError, MissingDataError
+        If the fitted club itself cannot be computed.
+    """
+    from specdb.matching import find_substitutes
+
+    wanted = options or SearchOptions()
+    tell = progress or (lambda _: None)
+    tell("reading the catalogue")
+    with catalogue.read() as reader:
+        club = find_club(reader, asked)
+        parts = club.parts()
+        stock, supply = reader.stock("shaft"), reader.supply("shaft")
+        decided = _decisions(reader, club)
+        question = _question(reader, club, wanted, decided)
+        tell("preparing the shafts")
+        index = index_of(reader)
+    del parts
+    question = _filtered(index, question, wanted, stock)
+    tell("comparing")
+    report = find_substitutes(index, question)
+    results = tuple(_with_shelf(r, stock, supply) for r in report.results)
+    return SubstitutesAnswer(
+        club=club,
+        report=replace(report, results=results),
+        on_hand=stock.get(club.shaft.id, 0),
+        supply=supply.get(club.shaft.id),
+        chosen=tuple(shaft for shaft, (decision, _) in decided.items() if decision == CHOSEN),
+    )
+
+
+def index_of(reader: Reader) -> MatchIndex:
+    """The matching index of everything in the catalogue.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    """
+    from specdb.matching.index import (
+        INDEX_READING_COLUMNS,
+        INDEX_READING_WHERE,
+        INDEX_SHAFT_COLUMNS,
+        build_index,
+    )
+
+    shafts = reader.arrow("shaft", INDEX_SHAFT_COLUMNS, order_by=("tip_form", "tip_dia_in", "id"))
+    quantities = ", ".join(f"'{q}'" for q in INDEX_READING_WHERE)
+    readings = reader.arrow("shaft_reading", INDEX_READING_COLUMNS, where=f"quantity in ({quantities})")
+    return build_index(shafts, readings)
+
+
+def _decisions(reader: Reader, club: NamedClub) -> dict[str, tuple[str, str]]:
+    """Shafts that were chosen or turned down for this club, with the decision and its reason."""
+    if club.record is None:
+        return {}
+    return {c.shaft_id: (c.decision, c.why or "") for c in reader.rows("choice", where=f"club_id = '{club.record.id}'")}
+
+
+def _question(
+    reader: Reader, club: NamedClub, wanted: SearchOptions, decided: dict[str, tuple[str, str]]
+) -> SubstituteQuestion:
+    from specdb.matching.question import SubstituteQuestion
+    from specdb.mechanics import defaults
+
+    if wanted.max_price is not None and wanted.max_price < 0:
+        raise UsageError("the highest price cannot be negative")
+    step = 0.25 if wanted.trim_step_in is None else wanted.trim_step_in
+    head_add = defaults.MAX_HEAD_ADD_G if wanted.max_head_add_g is None else wanted.max_head_add_g
+    return SubstituteQuestion(
+        club=club.parts(),
+        setting=club.request.setting,
+        adhesive=club.adhesive,
+        grip=club.grip,
+        shelf=shelf_of(reader),
+        tolerances=tolerances_of(reader, wanted.weighting),
+        top=wanted.top,
+        trim_step_in=step,
+        refine_in=step / 2.0,
+        max_head_add_g=head_add,
+        rejected={
+            shaft: why or "no reason given" for shaft, (decision, why) in decided.items() if decision == REJECTED
+        },
+    )
+
+
+def _filtered(
+    index: MatchIndex, question: SubstituteQuestion, wanted: SearchOptions, stock: dict[str, int]
+) -> SubstituteQuestion:
+    """Narrow the search to what is on hand and what is not too dear."""
+    import numpy as np
+
+    if not wanted.in_stock and wanted.max_price is None:
+        return question
+    only = np.ones(len(index.table), dtype=np.bool_)
+    reasons = []
+    if wanted.in_stock:
+        only &= np.array([stock.get(shaft, 0) > 0 for shaft in index.table.ids], dtype=np.bool_)
+        reasons.append("not in stock")
+    if wanted.max_price is not None:
+        only &= np.nan_to_num(index.price, nan=np.inf) <= wanted.max_price
+        reasons.append(f"price unknown or above {wanted.max_price:g}")
+    return replace(question, only=only, only_reason=" or ".join(reasons))
+
+
+def _with_shelf(found: Substitute, stock: dict[str, int], supply: dict[str, SupplyState]) -> Substitute:
+    state = supply.get(found.shaft_id)
+    expected: dt.date | None = None if state is None else state.expected_on
+    return replace(
+        found,
+        # once a shop books shafts, a shaft without a booking is not there
+        in_stock=stock.get(found.shaft_id, 0) if stock else None,
+        expected_on=None if expected is None else expected.isoformat(),
+        backordered=None if state is None else state.backordered,
+    )
+
+
+def why_not(answer: SubstitutesAnswer, shaft: str, known: tuple[str, ...] | None = None) -> str:
+    """Why a shaft is not among the stand-ins, in a sentence.
+
+    Parameters
+    ----------
+    answer : SubstitutesAnswer
+        The answer.
+    shaft : str
+        Key of the shaft.
+    known : tuple of str or None
+        Not used where the answer itself knows the shaft.
+
+    Raises
+    ------
+    NotFoundError
+        If the catalogue has no such shaft.
+    """
+    report = answer.report
+    for result in report.results:
+        if result.shaft_id == shaft:
+            return f"{shaft} is proposed, as number {result.rank} with a score of {result.score:.2f}"
+    reason = report.excluded.why(shaft)
+    if reason is not None:
+        return f"{shaft}: {reason}"
+    if shaft not in (known if known is not None else report.excluded.ids):
+        raise NotFoundError("shaft", shaft)
+    worst = report.results[-1].score if report.results else float("nan")
+    return f"{shaft} can be built but plays less near than the {len(report.results)} shown (score above {worst:.2f})"

@@ -1,0 +1,135 @@
+"""Values as people type them, brought to the unit and type of a field."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from specdb.errors import FieldError, UsageError
+from specdb.schema import Field, Table, load_schema
+
+_YES = ("yes", "y", "true", "1", "on")
+_NO = ("no", "n", "false", "0", "off")
+
+
+def _refused(table: Table, field: Field, text: str, why: str) -> FieldError:
+    return FieldError(
+        f"{field.name} of a {table.name}: {why}; it takes {field.allowed()}",
+        kind=table.name,
+        field=field.name,
+        value=text,
+        allowed=field.allowed(),
+    )
+
+
+def parse_value(table: Table, field: Field, text: str) -> Any:  # noqa: ANN401 (as the field's type says)
+    """Read one value; empty text is None.
+
+    Parameters
+    ----------
+    table : Table
+        The kind.
+    field : Field
+        The field.
+    text : str
+        As typed, such as ``45 1/2`` or ``8.5 mm``.
+
+    Raises
+    ------
+    FieldError
+        If it is no value for the field.
+    UnitError
+        If it is no quantity in the field's unit.
+    """
+    text = text.strip()
+    if not text:
+        return None
+    if field.is_number:
+        return _number(table, field, text)
+    if field.type == "boolean":
+        if text.lower() in _YES:
+            return True
+        if text.lower() in _NO:
+            return False
+        raise _refused(table, field, text, f"'{text}' is neither yes nor no")
+    if field.type == "date":
+        try:
+            return dt.date.fromisoformat(text)
+        except ValueError:
+            raise _refused(table, field, text, f"'{text}' is no day") from None
+    if field.enum:
+        for word in field.enum:
+            if word.lower() == text.lower():
+                return word
+        raise _refused(table, field, text, f"'{text}' is not a word it takes")
+    return text
+
+
+def _number(table: Table, field: Field, text: str) -> float | int:
+    from specdb.units import parse_quantity
+
+    value = parse_quantity(text, field.unit)
+    if field.type == "integer":
+        if value != round(value):
+            raise _refused(table, field, text, f"'{text}' is no whole number")
+        return int(value)
+    low = field.minimum if field.exclusive_minimum is None else field.exclusive_minimum
+    below = low is not None and (value <= low if field.exclusive_minimum is not None else value < low)
+    if below or (field.maximum is not None and value > field.maximum):
+        raise _refused(table, field, text, f"'{text}' is out of range")
+    return value
+
+
+def parse_option(kind: str, field: str, text: str) -> Any:  # noqa: ANN401 (as the field's type says)
+    """Read the value of an option that means the same as a field.
+
+    Parameters
+    ----------
+    kind, field : str
+        Kind and field.
+    text : str
+        As typed.
+    """
+    table = load_schema().table(kind)
+    return parse_value(table, table.field(field), text)
+
+
+def parse_assignments(table: Table, words: Iterable[str], known: Mapping[str, object] | None = None) -> dict[str, Any]:
+    """Read ``field=value`` words; ``field=`` clears the field.
+
+    Parameters
+    ----------
+    table : Table
+        The kind.
+    words : iterable of str
+        As typed.
+    known : mapping or None
+        Values the row has already; a reading's quantity tells the unit of its value.
+
+    Raises
+    ------
+    UsageError
+        If a word is no assignment, or a field is named twice.
+    UnknownFieldError
+        If the kind has no such field.
+    """
+    texts: dict[str, str] = {}
+    for word in words:
+        name, sign, text = word.partition("=")
+        name = name.strip()
+        if not sign or not name:
+            raise UsageError(f"'{word}' is not of the form field=value")
+        table.field(name)
+        if name in texts:
+            raise UsageError(f"field '{name}' is given twice")
+        texts[name] = text
+    values: dict[str, Any] = {}
+    for name, text in texts.items():
+        field = table.field(name)
+        if name == "value" and table.value_units:
+            quantity = texts.get("quantity", (known or {}).get("quantity"))
+            field = replace(field, unit=table.value_units.get(str(quantity).strip().lower(), field.unit))
+        values[name] = parse_value(table, field, text)
+    return values

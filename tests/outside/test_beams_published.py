@@ -144,7 +144,7 @@ def test_gold_beams_do_not_depend_on_the_stations(
     # [R] as above; a straight line read off at more stations is the same line
     place = np.linspace(0.0, GOLD_LENGTH, stations)
     table = np.linspace(ei[0], ei[1], stations)
-    mass = np.linspace(*GOLD_MASS, stations)
+    mass = np.linspace(GOLD_MASS[0], GOLD_MASS[1], stations)
     assert fundamental_frequency(place, table, mass, tip_kg=0.200) == pytest.approx(hz, rel=2e-11)
     assert static_deflection(place, table, G).tip_m == pytest.approx(deflection, rel=2e-12)
     assert kick_point(place, table) == pytest.approx(kick, abs=6e-7)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Collection, Iterator
 
 from specdb.errors import UsageError
 from specdb.fitup import cautions, checks_angles, checks_build, checks_parts, checks_tip
@@ -31,6 +32,26 @@ def validate(question: FitQuestion) -> None:
             raise UsageError(f"the {name} must be more than 0 in, is {value:g} in")
 
 
+_MAKERS: dict[str, Callable[[FitQuestion, checks_tip.Seat], Check | None]] = {
+    "connection": lambda q, _: checks_parts.connection(q),
+    "hand": lambda q, _: checks_parts.hand(q),
+    "adapter_hand": lambda q, _: checks_parts.adapter_hand(q),
+    "adapter_setting": lambda q, _: checks_parts.adapter_setting(q),
+    "club_type": lambda q, _: checks_parts.club_type(q),
+    "tip_trim_limit": lambda q, _: checks_tip.tip_trim_limit(q),
+    "insertion_depth": checks_tip.insertion_depth,
+    "tip_in_bore": checks_tip.tip_in_bore,
+    "sleeve_in_bore": checks_tip.sleeve_in_bore,
+    "bond": checks_tip.bond_margin,
+    "raw_length": checks_build.raw_length,
+    "ferrule": checks_build.ferrule,
+    "grip_core": checks_build.grip_core,
+    "loft_lie_bend": lambda q, _: checks_angles.loft_lie_bend(q),
+    "rules": checks_angles.rules,
+}
+CHECKS = tuple(_MAKERS)
+
+
 def all_checks(question: FitQuestion) -> tuple[Check, ...]:
     """Every check that the question asks for, in a fixed order.
 
@@ -39,25 +60,25 @@ def all_checks(question: FitQuestion) -> tuple[Check, ...]:
     question : FitQuestion
         The build.
     """
+    return tuple(check_named(question, CHECKS))
+
+
+def check_named(question: FitQuestion, names: Collection[str]) -> Iterator[Check]:
+    """Some of the checks, one after the other, those that the question asks for.
+
+    Parameters
+    ----------
+    question : FitQuestion
+        The build.
+    names : collection of str
+        Out of ``CHECKS``.
+    """
     seat = checks_tip.seat_of(question)
-    made = (
-        checks_parts.connection(question),
-        checks_parts.hand(question),
-        checks_parts.adapter_hand(question),
-        checks_parts.adapter_setting(question),
-        checks_parts.club_type(question),
-        checks_tip.tip_trim_limit(question),
-        checks_tip.insertion_depth(question, seat),
-        checks_tip.tip_in_bore(question, seat),
-        checks_tip.sleeve_in_bore(question, seat),
-        checks_tip.bond_margin(question, seat),
-        checks_build.raw_length(question, seat),
-        checks_build.ferrule(question, seat),
-        checks_build.grip_core(question, seat),
-        checks_angles.loft_lie_bend(question),
-        checks_angles.rules(question, seat),
-    )
-    return tuple(check for check in made if check is not None)
+    for name, make in _MAKERS.items():
+        if name in names:
+            check = make(question, seat)
+            if check is not None:
+                yield check
 
 
 def cautions_of(question: FitQuestion, checks: tuple[Check, ...]) -> tuple[str, ...]:

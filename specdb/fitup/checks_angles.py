@@ -51,8 +51,7 @@ def _settings_that_reach(question: FitQuestion) -> str:
 
 
 def loft_lie_bend(question: FitQuestion) -> Check | None:
-    """Whether wanted loft and lie can be had by bending within the head's limit; None where neither is
-    asked for.
+    """Whether wanted loft and lie can be had by bending within the head's limit; None where not asked.
 
     Parameters
     ----------

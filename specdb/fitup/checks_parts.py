@@ -122,5 +122,5 @@ def club_type(question: FitQuestion) -> Check:
     """
     shaft, head = question.shaft.club_type, question.head.club_type
     if shaft == head:
-        return Check("club_type", CheckVerdict.FITS, f"shaft and head are both for a {head}")
-    return Check("club_type", CheckVerdict.WARNING, f"a shaft sold for a {shaft} in a {head} head")
+        return Check("club_type", CheckVerdict.FITS, f"{head} shaft, {head} head")
+    return Check("club_type", CheckVerdict.WARNING, f"a shaft sold as a {shaft} shaft for a {head} head")

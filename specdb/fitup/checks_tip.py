@@ -138,8 +138,15 @@ def _why_not(
     by = float(gap.known_largest[0]) - limits.clearance_max_in
     figures["too_loose_by_in"] = by
     worst = float(x[np.nanargmax(along)])
-    place = "at the tip end" if worst <= geo.TOLERANCE_IN else f"{worst:.3f} in behind the tip end"
+    place = _place(worst, insertion)
     return f"is too loose by {by:.4f} in {place}: the bond would be too thick, it needs a sleeve"
+
+
+def _place(x_in: float, insertion_in: float) -> str:
+    """Where ``x_in`` behind the tip end is, in words."""
+    if x_in <= geo.TOLERANCE_IN:
+        return "at the tip end"
+    return "at the mouth" if x_in >= insertion_in - geo.TOLERANCE_IN else f"{x_in:.3f} in behind the tip end"
 
 
 def _first_below(x: geo.FloatArray, gap: geo.FloatArray, threshold: float) -> float:

@@ -1,26 +1,26 @@
-"""The ways in which a bore can present itself to a tip: as it is, sleeved, reamed, with another adapter,
-shallower.
+"""The ways in which a bore can present itself to a tip.
 
-The matching engine holds the tips of all shafts against this list at once (:func:`choose_options`), the
-planner walks the same list for one shaft, so the two cannot disagree. The list is in order of preference:
-fewest operations, then lowest cost, then parts on the shelf, then deepest insertion. What costs what is in
-``COST`` (units of score; stated judgements: each is about what a customer would feel as that much further
-from the fitted club).
+As it is, sleeved, reamed, with another adapter, with a shallower insertion, and these together. The
+matching engine holds the tips of all shafts against this list at once
+(:func:`specdb.fitup.choose.choose_options`), the planner walks the same list for one shaft, so the two
+cannot disagree. The list is in order of preference: fewest operations, then lowest cost, then parts on the
+shelf, then deepest insertion. What costs what is in ``COST`` (units of score; stated judgements: each is
+about what a customer would feel as that much further from the fitted club).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-import numpy.typing as npt
 
 from specdb.fitup import geometry as geo
 from specdb.fitup.hole import NAN, Hole, hole_of, sleeve_bore, sleeve_outside
 from specdb.fitup.limits import FitLimits
 from specdb.fitup.question import Shelf
+from specdb.fitup.ream import Ream, reams
 from specdb.fitup.report import Operation
 from specdb.records.rows import Adapter, AdapterSetting, Head, Sleeve
 
@@ -35,54 +35,6 @@ COST = MappingProxyType(
         Operation.OTHER_FERRULE: 0.0,
     }
 )
-REAM_LEAST_IN = 0.0005  # less than this is no reaming
-REAM_DIGITS = 4  # a reamed diameter is given to a tenth of a thousandth of an inch
-
-
-@dataclass(frozen=True, slots=True)
-class Ream:
-    """How far a bore may be reamed, and to what form.
-
-    Attributes
-    ----------
-    form : str
-        ``parallel`` or ``taper``, of the reamed hole.
-    least_in, most_in : float
-        Diameter at the mouth, in: the reamed hole must contain the old one, and stay within the maker's
-        limit with wall enough left.
-    depth_in, taper_in_per_in : float
-        Of the bore.
-    """
-
-    form: str
-    least_in: float
-    most_in: float
-    depth_in: float
-    taper_in_per_in: float
-
-    def bore_for(
-        self, tip: geo.TipArrays, tip_trim_in: float | geo.FloatArray, insertion_in: float, limits: FitLimits
-    ) -> geo.Bore:
-        """The reamed hole for each tip: tip diameter and the middle of the allowed clearance, as far as
-        allowed.
-
-        Parameters
-        ----------
-        tip : TipArrays
-            N tips, or the outside of a sleeve.
-        tip_trim_in : float or ndarray broadcasting with (N,)
-            Tip trim, in.
-        insertion_in : float
-            How deep it sits, in.
-        limits : FitLimits
-            Allowed clearance.
-        """
-        trial = geo.Bore(self.least_in, self.form, self.depth_in, self.taper_in_per_in)
-        gap = geo.clearance(tip, tip_trim_in, insertion_in, trial)
-        middle = (limits.clearance_min_in + limits.clearance_max_in) / 2.0
-        wanted = self.least_in + middle - (gap.smallest + gap.largest) / 2.0
-        dia = np.clip(np.round(wanted, REAM_DIGITS), self.least_in, self.most_in)
-        return geo.Bore(dia, self.form, self.depth_in, self.taper_in_per_in)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,56 +133,37 @@ class BoreOption:
         return geo.direct_fit(tip, tip_trim_in, self.insertion_in, self.bore_for(tip, tip_trim_in, limits), limits)
 
 
-def reams(head: Head, hole: Hole, limits: FitLimits) -> tuple[list[Ream], list[str]]:
-    """How a head's bore may be reamed, and the fields for want of which it may not.
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A head's own bore, or an adapter on it; ``other`` where the adapter is not the one asked for."""
 
-    Parameters
-    ----------
-    head : Head
-        A glued head.
-    hole : Hole
-        Its bore.
-    limits : FitLimits
-        Least wall.
+    adapter: Adapter | None
+    settings: tuple[AdapterSetting, ...]
+    other: bool
 
-    Returns
-    -------
-    ways : list of Ream
-        Empty where reaming is refused.
-    missing : list of str
-        Unknown fields that refuse it.
-    """
-    needed = {"head.max_ream_dia_in": head.max_ream_dia_in, "head.hosel_outer_dia_in": head.hosel_outer_dia_in}
-    missing = [*hole.missing_bore, *(name for name, value in needed.items() if value is None)]
-    if head.max_ream_dia_in is None or head.hosel_outer_dia_in is None or hole.missing_bore or head.connection:
-        return [], missing
-    most = min(head.max_ream_dia_in, head.hosel_outer_dia_in - 2.0 * limits.wall_min_in)
-    old, depth, rate = hole.bore, hole.bore.depth_in, limits.taper_in_per_in
-    mouth, bottom = float(old.dia_at(0.0)), float(old.dia_at(depth))
-    least = {
-        "parallel": mouth if old.form == "taper" else mouth + REAM_LEAST_IN,
-        "taper": max(mouth + REAM_LEAST_IN, bottom + rate * depth),
-    }
-    return [Ream(form, d, most, depth, rate) for form, d in least.items() if d <= most], []
+    def goes_on(self, head: Head, setting: str | None) -> bool:
+        """Whether it goes on the head; of the adapter asked for, whether it is not known to go wrong."""
+        adapter = self.adapter
+        if adapter is None or not head.connection:
+            return adapter is None and not head.connection
+        hand_ok = adapter.hand in ("either", head.hand) or (adapter.hand is None and not self.other)
+        unsaid = not self.settings and not self.other
+        setting_ok = setting is None or unsaid or any(s.setting == setting for s in self.settings)
+        return adapter.connection == head.connection and hand_ok and setting_ok
 
 
-def _adapters(
+def _places(
     head: Head, asked: Adapter | None, settings: tuple[AdapterSetting, ...], setting: str | None, shelf: Shelf
-) -> Iterator[tuple[Adapter | None, tuple[AdapterSetting, ...], bool]]:
-    """The adapter as asked, then others that go in the head: adapter, its settings, whether it is another."""
-    yield asked, settings, False
-    if not head.connection:
-        return
-    for adapter in shelf.adapters:
-        own = shelf.settings_by_adapter.get(adapter.id, ())
-        if (
-            (asked is None or adapter.id != asked.id)
-            and adapter.status != "retired"
-            and adapter.connection == head.connection
-            and adapter.hand in ("either", head.hand)
-            and (setting is None or any(s.setting == setting for s in own))
-        ):
-            yield adapter, own, True
+) -> Iterator[_Place]:
+    """The bore as asked, then that of every other adapter that goes on the head."""
+    places = [_Place(asked, settings, other=False)]
+    if head.connection:
+        places += [
+            _Place(a, shelf.settings_by_adapter.get(a.id, ()), other=True)
+            for a in shelf.adapters
+            if a.status != "retired" and (asked is None or a.id != asked.id)
+        ]
+    return (p for p in places if p.goes_on(head, setting))
 
 
 def _insertions(full: float, least: float, limits: FitLimits) -> list[float]:
@@ -287,18 +220,18 @@ class _Frame:
 
     def option(
         self,
-        place: tuple[Adapter | None, tuple[AdapterSetting, ...], bool],
+        place: _Place,
         hole: Hole,
         ream: Ream | None,
         reamed: geo.Bore | None,
         sleeve: Sleeve | None,
         insertion: tuple[float, float],
     ) -> BoreOption:
-        adapter, settings, other = place
+        adapter = place.adapter
         depth, full = insertion
         operations: list[Operation] = []
         parts: list[tuple[str, str]] = []
-        if other and adapter is not None:
+        if place.other and adapter is not None:
             operations.append(Operation.OTHER_ADAPTER)
             parts.append(("adapter", adapter.id))
         if ream is not None:
@@ -317,7 +250,7 @@ class _Frame:
             operations=tuple(operations),
             cost=sum(COST[o] for o in operations),
             adapter=adapter,
-            settings=settings,
+            settings=place.settings,
             sleeve=sleeve,
             ream=ream,
             reamed=reamed,
@@ -330,12 +263,10 @@ class _Frame:
             in_stock=stock,
         )
 
-    def presented(
-        self, place: tuple[Adapter | None, tuple[AdapterSetting, ...], bool], hole: Hole, insertion: tuple[float, float]
-    ) -> Iterator[BoreOption]:
+    def presented(self, place: _Place, hole: Hole, insertion: tuple[float, float]) -> Iterator[BoreOption]:
         """Every option of one hole at one insertion."""
         ways: list[Ream | None] = [None]
-        if place[0] is None:
+        if place.adapter is None:
             ways += reams(self.head, hole, self.limits)[0]
         for ream in ways:
             yield self.option(place, hole, ream, None, None, insertion)
@@ -396,13 +327,13 @@ def preparation_options(
     frame = _Frame(head, adapter, sleeve, shelf, limits, limits if gap_limits is None else gap_limits)
     least = limits.insertion_min_in(head.club_type)
     found: list[BoreOption] = []
-    for place in _adapters(head, adapter, settings, setting, shelf):
-        hole = hole_of(head, place[0], limits)
-        if place[2] and hole.missing_bore:
+    for place in _places(head, adapter, settings, setting, shelf):
+        hole = hole_of(head, place.adapter, limits)
+        if place.other and hole.missing_bore:
             continue
         wanted = hole.insertion_in(insertion_in)
         full = NAN if wanted is None else wanted
-        if place[2] and hole.depth_in is not None:
+        if place.other and hole.depth_in is not None:
             full = min(full, hole.depth_in)
         if full < least - geo.TOLERANCE_IN:
             continue
@@ -410,76 +341,3 @@ def preparation_options(
             found += frame.presented(place, hole, (depth, full))
     kept = [o for o in found if len(o.operations) <= limits.max_operations]
     return sorted(kept, key=lambda o: o.preference)
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """The best option of every tip at every trim. All arrays have one shape, the last axis the shafts.
-
-    Attributes
-    ----------
-    option : ndarray of int
-        Which option; -1 where none leads to a fit.
-    cost : ndarray
-        Its cost in units of score; NaN where there is none.
-    code : ndarray of int8
-        0 where an option leads to a fit; else why the bore as it is does not: 1 too tight, 2 too loose, 3
-        unknown.
-    """
-
-    option: npt.NDArray[np.int64]
-    cost: geo.FloatArray
-    code: geo.CodeArray
-
-
-def choose_options(
-    options: Sequence[BoreOption], tip: geo.TipArrays, tip_trim_in: float | geo.FloatArray, limits: FitLimits
-) -> Chosen:
-    """Take the first option that each tip fits in, at each trim.
-
-    Parameters
-    ----------
-    options : sequence of BoreOption
-        In order of preference, from :func:`preparation_options`.
-    tip : TipArrays
-        N tips.
-    tip_trim_in : float or ndarray broadcasting with (N,), such as (T, 1)
-        Tip trims, in.
-    limits : FitLimits
-        Allowed clearance (with the adhesive's own gap limits).
-
-    Returns
-    -------
-    Chosen
-        Of the broadcast shape.
-    """
-    trim = np.asarray(tip_trim_in, dtype=np.float64)
-    shape = np.broadcast_shapes(trim.shape, tip.tip_dia_in.shape)
-    trims = np.broadcast_to(trim, shape).ravel()
-    shaft = np.broadcast_to(np.arange(len(tip)), shape).ravel()
-    end_dia = np.broadcast_to(geo.outside_diameter(tip, trim, 0.0), shape).ravel()
-    option = np.full(len(trims), -1, dtype=np.int64)
-    code = np.full(len(trims), geo.NOT_KNOWN, dtype=np.int8)
-    for number, candidate in enumerate(options):
-        open_ = option < 0
-        if number > 0:
-            open_ &= _may_fit(candidate, end_dia, limits)
-        at = np.flatnonzero(open_)
-        if not len(at):
-            continue
-        codes = candidate.fit(tip.take(shaft[at]), trims[at], limits)
-        if number == 0:
-            code[at] = codes
-        option[at[codes == geo.FITS]] = number
-    cost = np.array([o.cost for o in options] + [NAN])[option]
-    code[option >= 0] = geo.FITS
-    return Chosen(option.reshape(shape), cost.reshape(shape), code.reshape(shape))
-
-
-def _may_fit(option: BoreOption, end_dia: geo.FloatArray, limits: FitLimits) -> npt.NDArray[np.bool_]:
-    """A cheap sieve: whether the tip end alone could fit; it lets through every tip that fits."""
-    low, high = limits.clearance_min_in - 1e-6, limits.clearance_max_in + 1e-6
-    if option.ream is not None and option.sleeve is None:
-        return end_dia + low <= option.ream.most_in
-    gap = option.bore.dia_at(option.insertion_in) - end_dia
-    return (gap >= low) & (gap <= high)

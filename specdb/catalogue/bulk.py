@@ -218,17 +218,11 @@ class Bulk:
         found = dict(con.execute(f"SELECT fate, count(*) FROM {_PLAN} GROUP BY fate").fetchall())
         counts = Counts(found.get("added", 0), found.get("changed", 0), found.get("unchanged", 0))
         new = ", ".join(
-            f"i.{quoted(n)}"
-            if n in self._rows.column_names
-            else f"NULL::{sql_type(table.field(n))} AS {quoted(n)}"
+            f"i.{quoted(n)}" if n in self._rows.column_names else f"NULL::{sql_type(table.field(n))} AS {quoted(n)}"
             for n in names
         )
         only_added = counts.added == self._rows.num_rows
-        chosen = (
-            ""
-            if only_added
-            else f"SEMI JOIN (SELECT {ROW} FROM {_PLAN} WHERE fate = 'added') p USING ({ROW})"
-        )
+        chosen = "" if only_added else f"SEMI JOIN (SELECT {ROW} FROM {_PLAN} WHERE fate = 'added') p USING ({ROW})"
         con.execute(f"CREATE TEMP VIEW {_ADDED} AS SELECT i.{ROW}, {new} FROM {_INCOMING} i {chosen}")
         merged = ", ".join(f"{'i' if n in self._rows.column_names else 't'}.{quoted(n)}" for n in names)
         con.execute(
@@ -248,9 +242,7 @@ class Bulk:
                 rows = self._con.sql(f"SELECT * FROM {relation} ORDER BY {ROW}").to_arrow_table()
                 found = validate_table(self._table.name, rows.drop_columns([ROW]))[1]
                 numbers = rows.column(ROW)
-                problems += [
-                    RowProblem(numbers[p.row].as_py(), p.field, p.value, p.allowed, p.message) for p in found
-                ]
+                problems += [RowProblem(numbers[p.row].as_py(), p.field, p.value, p.allowed, p.message) for p in found]
         return problems
 
     def _ledger_conflicts(self, counts: Counts) -> list[RowProblem]:
@@ -260,8 +252,7 @@ class Bulk:
             rows = self._con.execute(f"SELECT m.{ROW}, {key} FROM {_MERGED} m ORDER BY 1").fetchall()
             why = "is in the ledger already with other contents; entries are never altered, add a correcting one"
             conflicts += [
-                RowProblem(r, self._table.primary_key[0], k, "a new key", f"entry '{k}' {why}")
-                for r, k in rows
+                RowProblem(r, self._table.primary_key[0], k, "a new key", f"entry '{k}' {why}") for r, k in rows
             ]
         if self._table.name == "stock_move" and counts.added:
             conflicts += stock.overdrawn(self._con, _ADDED)
@@ -298,9 +289,7 @@ class Bulk:
         if counts.added:
             self._tell("adding", 0)
             names = column_list(table.field_names)
-            order = (
-                "" if counts.added == self._rows.num_rows else f"ORDER BY {ROW}"
-            )  # keep the order of the file
+            order = "" if counts.added == self._rows.num_rows else f"ORDER BY {ROW}"  # keep the order of the file
             con.execute(f"INSERT INTO {quoted(table.name)} ({names}) SELECT {names} FROM {_ADDED} {order}")
             self._tell("writing the journal", 0)
             self._journal(stamp, row_no, "added", f"FROM {_ADDED} n", "NULL", image_sql(table, "n"))
@@ -318,7 +307,9 @@ class Bulk:
 
     def _journal(self, stamp: Stamp, row_no: int, action: str, source: str, before: str, after: str) -> None:
         kind = literal(self._table.name)
-        select = f"SELECT n.{ROW} + {row_no}, {kind}, {key_sql(self._table, 'n')}, '{action}', {before}, {after} {source}"
+        select = (
+            f"SELECT n.{ROW} + {row_no}, {kind}, {key_sql(self._table, 'n')}, '{action}', {before}, {after} {source}"
+        )
         self._con.execute(journal_sql(select), stamp.parameters)
 
 

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 from specdb.catalogue.gate import Deadline, busy, passed
 from specdb.errors import (
-    CatalogueBusyError,
     CatalogueDamagedError,
     CatalogueError,
     CatalogueFullError,
@@ -184,11 +183,33 @@ def connection(
     deadline = Deadline(wait_seconds)
     with passed(path, deadline, write=write, what=what), explained(path):
         look_before(path)  # another process may have replaced the file meanwhile
-        opened = _connect(path, deadline, write=write)
-        try:
-            yield opened
-        finally:
-            opened.close()
+        with opened(path, deadline, write=write) as con:
+            yield con
+
+
+@contextmanager
+def opened(path: Path, deadline: Deadline, *, write: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open a file whose gate is held (or that nobody else knows of) for the length of the block.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    deadline : Deadline
+        How long to wait for programs that know no gate.
+    write : bool
+        Whether it is to be changed.
+
+    Raises
+    ------
+    CatalogueBusyError
+        If another program held it for longer than the wait.
+    """
+    con = _connect(path, deadline, write=write)
+    try:
+        yield con
+    finally:
+        con.close()
 
 
 def _connect(path: Path, deadline: Deadline, *, write: bool) -> duckdb.DuckDBPyConnection:
@@ -201,8 +222,4 @@ def _connect(path: Path, deadline: Deadline, *, write: bool) -> duckdb.DuckDBPyC
             if not _is_locked(error):
                 raise
             if not deadline.pause():
-                raise _too_long(path, error, deadline, write=write) from error
-
-
-def _too_long(path: Path, error: BaseException, deadline: Deadline, *, write: bool) -> CatalogueBusyError:
-    return busy(path, write=write, seconds=deadline.seconds, who=_lock_owner(error))
+                raise busy(path, write=write, seconds=deadline.seconds, who=_lock_owner(error)) from error

@@ -25,8 +25,10 @@ from specdb.errors import CatalogueBusyError, UsageError
 
 try:
     import fcntl
-except ImportError:  # pragma: no cover - systems without flock
-    fcntl = None  # type: ignore[assignment]
+except ImportError:  # systems without flock
+    HAS_FLOCK = False
+else:
+    HAS_FLOCK = True
 
 _FIRST_PAUSE = 0.001
 _LONGEST_PAUSE = 0.02
@@ -191,7 +193,7 @@ def passed(catalogue: Path, deadline: Deadline, *, write: bool, what: str) -> It
 
 def _enter(catalogue: Path, deadline: Deadline, *, write: bool) -> list[int]:
     """Pass the turnstile and take the gate; the handle to close, or nothing where there are no locks."""
-    if fcntl is None:
+    if not HAS_FLOCK:
         return []
     gate, turnstile = _open(gate_path(catalogue)), _open(_turnstile_path(catalogue))
     handles = [h for h in (gate, turnstile) if h is not None]

@@ -143,7 +143,14 @@ def history(
         f"ORDER BY change_no DESC, row_no DESC" + (f" LIMIT {int(limit)}" if limit is not None else ""),
         list(given.values()),
     ).fetchall()
-    return [ChangeRow(*r[:9], _image(r[9]), _image(r[10]), r[11]) for r in rows]
+    return [_change_row(*r) for r in rows]
+
+
+def _change_row(*row: Any) -> ChangeRow:  # noqa: ANN401 - a row of DuckDB
+    *head, before, after, undoes = row
+    names = ("change_no", "row_no", "at", "by", "why", "done", "kind", "key", "action")
+    facts: dict[str, Any] = dict(zip(names, head, strict=True))
+    return ChangeRow(**facts, before=_image(before), after=_image(after), undoes=undoes)
 
 
 def _image(text: str | None) -> Mapping[str, Any] | None:
@@ -176,7 +183,10 @@ def changes(con: duckdb.DuckDBPyConnection, limit: int | None) -> list[ChangeSum
         """
     ).fetchall()
     undone = undone_by(con)
-    return [ChangeSummary(*r[:6], dict(zip(r[6], r[7], strict=True)), undone.get(r[0])) for r in rows]
+    return [
+        ChangeSummary(no, at, by, why, done, undoes, dict(zip(kinds, counts, strict=True)), undone.get(no))
+        for no, at, by, why, done, undoes, kinds, counts in rows
+    ]
 
 
 def undone_by(con: duckdb.DuckDBPyConnection) -> dict[int, int]:

@@ -23,9 +23,7 @@ if TYPE_CHECKING:
 _LONGEST = 80
 _DIGEST_BYTES = 10
 _BETWEEN = "\x1f"
-_SPELLED = str.maketrans(
-    {"+": " plus ", "&": " and ", "ß": "ss", "ø": "o", "Ø": "o", "æ": "ae", "Æ": "ae", "ł": "l"}
-)
+_SPELLED = str.maketrans({"+": " plus ", "&": " and ", "ß": "ss", "ø": "o", "Ø": "o", "æ": "ae", "Æ": "ae", "ł": "l"})
 
 
 def _digest(text: str, size: int = _DIGEST_BYTES) -> str:
@@ -50,15 +48,13 @@ def slug(text: str) -> str:
     return words
 
 
-def _word(field: Field, value: Any) -> str:
+def _word(field: Field, value: object) -> str:
     return f"{value:g}" if field.is_number else slug(str(value))
 
 
 def _words_key(table: Table, values: Mapping[str, Any]) -> str | None:
     parts = [
-        _word(table.field(name), values[name])
-        for name in table.derive_key_from
-        if values.get(name) not in (None, "")
+        _word(table.field(name), values[name]) for name in table.derive_key_from if values.get(name) not in (None, "")
     ]
     if not parts:
         return None
@@ -175,9 +171,7 @@ def number_repeats(keys: pa.Array) -> pa.Array:
 
     counts = pc.value_counts(keys)
     repeated = {
-        c["values"].as_py()
-        for c in counts.filter(pc.greater(counts.field("counts"), 1))
-        if c["values"].is_valid
+        c["values"].as_py() for c in counts.filter(pc.greater(counts.field("counts"), 1)) if c["values"].is_valid
     }
     if not repeated:
         return keys

@@ -35,7 +35,7 @@ class Reader:
         self.path = path
         self._con = con
 
-    def find(self, kind: str, key: str) -> Any | None:
+    def find(self, kind: str, key: str) -> Any | None:  # noqa: ANN401 - a record class a kind
         """Record of a key, or None.
 
         Parameters
@@ -58,7 +58,7 @@ class Reader:
         )
         return None if row is None else record(kind, table.field_names, row)
 
-    def get(self, kind: str, key: str) -> Any:
+    def get(self, kind: str, key: str) -> Any:  # noqa: ANN401 - a record class a kind
         """Record of a key.
 
         Parameters

@@ -59,9 +59,7 @@ def links() -> tuple[Link, ...]:
         for field in table.fields:
             if field.references_by:
                 words = table.field(field.references_by).enum
-                found += [
-                    Link(table.name, (field.name,), w, ("id",), (field.references_by, w)) for w in words
-                ]
+                found += [Link(table.name, (field.name,), w, ("id",), (field.references_by, w)) for w in words]
     # a setting is named within its adapter, which a single foreign key cannot say
     pair = ("adapter_id", "adapter_setting")
     found.append(Link("club", pair, "adapter_setting", ("adapter_id", "setting")))
@@ -101,9 +99,7 @@ def dangling(con: duckdb.DuckDBPyConnection, kind: str, relation: str, columns: 
     return problems
 
 
-def beyond_the_shaft(
-    con: duckdb.DuckDBPyConnection, kind: str, relation: str, columns: set[str]
-) -> list[RowProblem]:
+def beyond_the_shaft(con: duckdb.DuckDBPyConnection, kind: str, relation: str, columns: set[str]) -> list[RowProblem]:
     """Readings at a place that their shaft is too short to have.
 
     Parameters

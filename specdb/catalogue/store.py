@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from specdb.catalogue import migrations
+from specdb.catalogue import migrations, version
 from specdb.catalogue.connect import connection, explained
 from specdb.catalogue.gate import Deadline, passed
 from specdb.catalogue.reader import Reader
@@ -88,7 +88,7 @@ class Catalogue:
                     raise ConflictError(f"there is a file at {self.path} already")
                 try:
                     with duckdb.connect(str(fresh)) as con:
-                        migrations.make_tables(con)
+                        version.make_tables(con)
                     fresh.replace(self.path)
                 finally:
                     fresh.unlink(missing_ok=True)
@@ -98,12 +98,10 @@ class Catalogue:
         """Open the file in the version of this package, bringing an older one up to date first."""
         for _ in range(2):
             with connection(self.path, write=write, wait_seconds=self.wait_seconds, what=what) as con:
-                if not migrations.is_older(con, self.path):
+                if not version.is_older(con, self.path):
                     yield con
                     return
-            migrations.bring_up_to_date(
-                self.path, wait_seconds=self.wait_seconds, folder=self._migrations_folder
-            )
+            migrations.bring_up_to_date(self.path, wait_seconds=self.wait_seconds, folder=self._migrations_folder)
         raise CatalogueError(f"{self.path} is still of an older version after it was brought up to date")
 
     @contextmanager
@@ -145,8 +143,7 @@ class Catalogue:
             writer = Writer(self.path, con, by=by or user_name(), why=why, done=done)
             try:
                 yield writer
-                if writer.broken:
-                    raise ConflictError("a step of this change failed, so nothing of it was kept")
+                writer.refuse_if_broken()
                 kept = writer.change_no is not None and not dry_run
             except BaseException:
                 _give_up(con)

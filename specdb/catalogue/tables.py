@@ -156,7 +156,7 @@ def as_columns(table: Table, rows: pa.Table) -> pa.Table:
         raise UsageError(f"the columns given for {table.name} have not the field's types: {error}") from error
 
 
-def record(kind: str, names: Sequence[str], row: Sequence[object]) -> Any:
+def record(kind: str, names: Sequence[str], row: Sequence[object]) -> Any:  # noqa: ANN401 - a record class a kind
     """Typed record of a row.
 
     Parameters

@@ -77,9 +77,7 @@ def take_back(con: duckdb.DuckDBPyConnection, change_no: int, stamp: Stamp) -> U
     ConflictError
         If a row was changed since, is referred to, or refers to what is no longer there.
     """
-    names = con.execute(
-        f"SELECT DISTINCT kind FROM {quoted(JOURNAL)} WHERE change_no = ?", [change_no]
-    ).fetchall()
+    names = con.execute(f"SELECT DISTINCT kind FROM {quoted(JOURNAL)} WHERE change_no = ?", [change_no]).fetchall()
     touched = {name for (name,) in names}
     if not touched:
         raise NotFoundError("change", str(change_no))
@@ -152,9 +150,7 @@ def _fields(table: Table, image: str) -> str:
     return ", ".join(f"{image}.{quoted(n)} AS {quoted(n)}" for n in table.field_names)
 
 
-def _put_back(
-    con: duckdb.DuckDBPyConnection, table: Table, stamp: Stamp, row_no: int, done: dict[str, int]
-) -> int:
+def _put_back(con: duckdb.DuckDBPyConnection, table: Table, stamp: Stamp, row_no: int, done: dict[str, int]) -> int:
     was, back, gone = (_named(n, table) for n in (_WAS, _BACK, _GONE))
     number = f"row_number() OVER (ORDER BY item_key) - 1 AS {ROW}"
     con.execute(
@@ -186,13 +182,9 @@ def _put_back(
     con.execute(f"DELETE FROM {quoted(table.name)} t USING {gone} n WHERE {same_key}")
     fields = [n for n in table.field_names if n not in table.primary_key]
     changes = ", ".join(f"{quoted(f)} = n.{quoted(f)}" for f in fields)
-    con.execute(
-        f"UPDATE {quoted(table.name)} t SET {changes} FROM {back} n WHERE {same_key} AND NOT n.is_new"
-    )
+    con.execute(f"UPDATE {quoted(table.name)} t SET {changes} FROM {back} n WHERE {same_key} AND NOT n.is_new")
     names = column_list(table.field_names)
-    con.execute(
-        f"INSERT INTO {quoted(table.name)} ({names}) SELECT {names} FROM {back} WHERE is_new ORDER BY {ROW}"
-    )
+    con.execute(f"INSERT INTO {quoted(table.name)} ({names}) SELECT {names} FROM {back} WHERE is_new ORDER BY {ROW}")
     return row_no
 
 

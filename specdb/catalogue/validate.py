@@ -41,7 +41,7 @@ def _problem(table: Table, field: Field, value: object, why: str) -> FieldError:
     )
 
 
-def coerced(table: Table, field: Field, value: object) -> Any:
+def coerced(table: Table, field: Field, value: object) -> Any:  # noqa: ANN401 - the field decides
     """Bring a Python value to the type of a field; empty text becomes None.
 
     Parameters
@@ -134,6 +134,17 @@ _CONVERTERS = {
 }
 
 
+def field_error(kind: str, problem: RowProblem) -> FieldError:
+    """The problem of a single row as an error."""
+    return FieldError(
+        f"{kind}: {problem.message}",
+        kind=kind,
+        field=problem.field,
+        value=problem.value,
+        allowed=problem.allowed,
+    )
+
+
 def check_values(
     kind: str, values: Mapping[str, object], *, partial: bool = False
 ) -> tuple[dict[str, Any], list[FieldError]]:
@@ -174,19 +185,11 @@ def check_values(
     if problems:
         return good, problems
     names = [n for n in table.field_names if n in good or not partial]
-    _, found = validate_table(
-        kind, as_columns(table, pa.table({n: [good.get(n)] for n in names})), partial=partial
-    )
-    for p in found:
-        problems.append(
-            FieldError(f"{kind}: {p.message}", kind=kind, field=p.field, value=p.value, allowed=p.allowed)
-        )
-    return good, problems
+    _, found = validate_table(kind, as_columns(table, pa.table({n: [good.get(n)] for n in names})), partial=partial)
+    return good, [field_error(kind, p) for p in found]
 
 
-def validate_table(
-    kind: str, rows: pa.Table, *, partial: bool = False
-) -> tuple[pa.BooleanArray, list[RowProblem]]:
+def validate_table(kind: str, rows: pa.Table, *, partial: bool = False) -> tuple[pa.BooleanArray, list[RowProblem]]:
     """Check every row of an Arrow table.
 
     Parameters

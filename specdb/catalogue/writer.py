@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from specdb.catalogue import undo as undoing
 from specdb.catalogue.bulk import Bulk, Comparison, Counts, Progress, RowsRejectedError, one_row
-from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.journal import Stamp, check_stamp, journal_sql, last_change
 from specdb.catalogue.reader import Reader
 from specdb.catalogue.relations import referrers
 from specdb.catalogue.tables import image_sql, key_match, key_parts, key_sql, key_text, literal, quoted
 from specdb.catalogue.undo import UndoSummary
-from specdb.catalogue.validate import check_values, derive_key
+from specdb.catalogue.validate import check_values, derive_key, field_error
 from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError
 from specdb.schema import Table, load_schema
 
@@ -49,21 +48,23 @@ class Writer(Reader):
         """Number of this change; None as long as nothing differs."""
         return self._stamp.change_no if self._row_no > 1 else None
 
-    @property
-    def broken(self) -> bool:
-        """Whether something failed half-way, so that the change must be given up."""
-        return self._broken
-
     @contextmanager
     def _in_one_piece(self) -> Iterator[None]:
-        self._refuse_if_broken()
+        self.refuse_if_broken()
         try:
             yield
         except BaseException:
             self._broken = True
             raise
 
-    def _refuse_if_broken(self) -> None:
+    def refuse_if_broken(self) -> None:
+        """Raise if a step failed half-way, so that the change must be given up.
+
+        Raises
+        ------
+        ConflictError
+            If so.
+        """
         if self._broken:
             raise ConflictError("an earlier step of this change failed, so the change is given up as a whole")
 
@@ -110,7 +111,7 @@ class Writer(Reader):
         with Bulk(self._con, kind, one_row(table, given)) as bulk:
             found = bulk.compare()
             if found.problems:
-                raise _joined([_field_error(kind, p) for p in found.problems])
+                raise _joined([field_error(kind, p) for p in found.problems])
             if found.conflicts:
                 raise ConflictError(found.conflicts[0].message)
             self._store(bulk, found.counts)
@@ -156,9 +157,7 @@ class Writer(Reader):
         with Bulk(self._con, kind, rows, progress) as bulk:
             return bulk.compare(list_changes=list_changes)
 
-    def put_many(
-        self, kind: str, rows: pa.Table, *, list_changes: int = 0, progress: Progress | None = None
-    ) -> Counts:
+    def put_many(self, kind: str, rows: pa.Table, *, list_changes: int = 0, progress: Progress | None = None) -> Counts:
         """Add or update many rows at once; all or nothing.
 
         Parameters
@@ -268,7 +267,7 @@ class Writer(Reader):
         UsageError
             If this change has done something else already.
         """
-        self._refuse_if_broken()
+        self.refuse_if_broken()
         if self._row_no > 1:
             raise UsageError("an undo is a change of its own; do nothing else within it")
         which = undoing.latest_to_undo(self._con) if change_no is None else change_no
@@ -283,16 +282,6 @@ class Writer(Reader):
 def _fixed(table: Table, parts: list[str]) -> str:
     pairs = zip(table.primary_key, parts, strict=True)
     return " AND ".join(f"{quoted(name)} = {literal(part)}" for name, part in pairs)
-
-
-def _field_error(kind: str, problem: RowProblem) -> FieldError:
-    return FieldError(
-        f"{kind}: {problem.message}",
-        kind=kind,
-        field=problem.field,
-        value=problem.value,
-        allowed=problem.allowed,
-    )
 
 
 def _joined(problems: list[FieldError]) -> FieldError:

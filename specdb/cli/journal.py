@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import click
 
 from specdb.cli import output
@@ -10,47 +14,113 @@ from specdb.cli.completion import complete_key, complete_kind
 from specdb.cli.options import journal_options, json_option
 from specdb.cli.tables import Column, show
 
+if TYPE_CHECKING:
+    from specdb.catalogue.journal import ChangeSummary
+    from specdb.verbs.journal import JournalLine
 
-@command("history", "specdb history", "specdb history shaft SHAFT", "specdb history club CLUB --limit 5 --json")
+
+@command(
+    "history", "specdb history", "specdb history shaft SHAFT", "specdb history --change 17", "specdb history --json"
+)
 @click.argument("kind", required=False, shell_complete=complete_kind)
 @click.argument("key", required=False, metavar="[ID]", shell_complete=complete_key)
+@click.option("--change", type=click.IntRange(min=1), help="Every row of this change.")
 @click.option("--limit", type=click.IntRange(min=1), default=20, show_default=True, help="At most this many.")
 @json_option
-def history(kind: str | None, key: str | None, limit: int, as_json: bool) -> None:
-    """List what was changed, newest first: of the whole catalogue, of a kind or of one item."""
-    from specdb.verbs.journal import history as read_history
+def history(kind: str | None, key: str | None, change: int | None, limit: int, as_json: bool) -> None:
+    """List the changes, newest first; of a kind, of one item or of one change row by row."""
+    from specdb.verbs import journal
 
-    rows = read_history(settings().open(), kind, key, limit=limit)
-    if as_json:
-        output.emit_json([row.to_json() for row in rows])
-        return
-    if not rows:
+    catalogue = settings().open()
+    if kind is None and change is None:
+        summaries = journal.changes(catalogue, limit=limit)
+        if as_json:
+            output.emit_json([_summary_json(s) for s in summaries])
+        else:
+            _write_changes(summaries)
+        shown = len(summaries)
+    else:
+        lines = journal.history(catalogue, kind, key, change=change, limit=limit)
+        if as_json:
+            output.emit_json([line.to_json() for line in lines])
+        else:
+            _write_lines(lines)
+        shown = len(lines)
+    if shown == limit:
+        output.note(f"The newest {limit}; --limit shows more.")
+
+
+def _summary_json(summary: ChangeSummary) -> dict[str, object]:
+    return {
+        "change": summary.change_no,
+        "at": summary.at.replace(tzinfo=dt.UTC),
+        "done": summary.done,
+        "rows": dict(summary.rows),
+        "by": summary.by,
+        "why": summary.why,
+        "undoes": summary.undoes,
+        "undone_by": summary.undone_by,
+    }
+
+
+def local_time(at: dt.datetime) -> str:
+    """A moment of the journal on the shop's own clock.
+
+    Parameters
+    ----------
+    at : datetime
+        In UTC.
+    """
+    return at.replace(tzinfo=dt.UTC).astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def _write_changes(summaries: Sequence[ChangeSummary]) -> None:
+    if not summaries:
         output.line("No changes.")
         return
     columns = [
         Column("change", right=True, keep=True),
         Column("when", keep=True),
-        Column("item", keep=True),
         Column("what", wraps=True, keep=True),
+        Column("rows", wraps=True, keep=True),
         Column("by", wraps=True),
         Column("why", wraps=True),
     ]
-    show(
-        columns,
-        [
+    rows = []
+    for s in summaries:
+        what = f"undo of {s.undoes}" if s.undoes is not None else s.done or ""
+        if s.undone_by is not None:
+            what += f" (undone by {s.undone_by})"
+        counts = ", ".join(f"{count} {kind}" for kind, count in s.rows.items())
+        rows.append(
             [
-                str(row.change_no),
-                row.at.strftime("%Y-%m-%d %H:%M"),
-                f"{row.kind} {row.key}",
-                output.printable(row.what()),
-                output.cell(row.by),
-                output.cell(row.why),
+                str(s.change_no),
+                local_time(s.at),
+                output.printable(what),
+                counts,
+                output.cell(s.by),
+                output.cell(s.why),
             ]
-            for row in rows
-        ],
-    )
-    if len(rows) == limit:
-        output.note(f"The newest {limit}; --limit shows more.")
+        )
+    show(columns, rows)
+
+
+def _write_lines(lines: Sequence[JournalLine]) -> None:
+    if not lines:
+        output.line("No changes.")
+        return
+    for line in lines:
+        by = f" by {line.by}" if line.by else ""
+        why = f" ({line.why})" if line.why else ""
+        undo = f", undo of change {line.undoes}" if line.undoes is not None else ""
+        output.sentence(
+            f"{line.change_no}  {local_time(line.at)}  {line.kind} {line.key} {line.action}{by}{undo}{why}",
+            hanging="    ",
+        )
+        for name, pair in line.differences.items():
+            before, after = (output.cell(v) or "unknown" for v in pair)
+            told = after if line.action == "added" else before if line.action == "removed" else ""
+            output.sentence(f"{name}: {told or f'{before} -> {after}'}", indent="    ", hanging="      ")
 
 
 @command("undo", "specdb undo", "specdb undo 17 --why 'wrong leaflet'")

@@ -75,7 +75,7 @@ def write(answer: MechanicsAnswer) -> None:
     for row in _WEIGHT:
         _figure(*row, values, sd)
     points = sd.get("swingweight")
-    spread = f" ± {output.number(points, 1)} points" if points is not None else ""
+    spread = f" ± {output.number(points, 1)} points" if points and points >= 0.05 else ""
     output.line(f"  {'swingweight':<{_LABEL}} {values['swingweight']:>9}{spread}")
     output.section("Stiffness and twist")
     for row in _BEND:

@@ -51,7 +51,7 @@ COMMANDS: dict[str, Entry] = {
     "retire": Entry(CHANGE, "change:retire", "Retire an item; what refers to it is kept."),
     "undo": Entry(CHANGE, "journal:undo", "Undo a change; the undo is a change too."),
     "stock": Entry(STOCK, "stock:stock", "Show the stock; book what came in, went out or was counted."),
-    "supply": Entry(STOCK, "supply:supply", "Show or change what is on order or backordered."),
+    "supply": Entry(STOCK, "stock:supply", "Show or change what is on order or backordered."),
     "template": Entry(FILES, "files:template", "Write an empty table with headings and a help row."),
     "import": Entry(FILES, "files:import_rows", "Import a CSV, TSV, XLSX, ODS or Parquet file."),
     "export": Entry(FILES, "files:export", "Export the whole catalogue as a Data Package."),

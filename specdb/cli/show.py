@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from specdb.cli import output
 from specdb.cli.base import command, settings
+from specdb.cli.journal import local_time
 from specdb.cli.options import json_option, key_argument, kind_argument
 from specdb.cli.tables import Column
 from specdb.cli.tables import show as show_table
@@ -61,14 +62,15 @@ def write(details: Details) -> None:
     if details.referred_by:
         output.section("Referred to by")
         for group in details.referred_by:
-            more = ", ..." if group.count > len(group.keys) else ""
-            output.sentence(f"{group.count} {group.kind}: {', '.join(group.keys)}{more}", indent="  ", hanging="    ")
+            named = ", ".join(group.keys) + (", ..." if group.count > len(group.keys) else "")
+            text = f"{group.count} {group.kind}" + (f": {named}" if group.keys else "")
+            output.sentence(text, indent="  ", hanging="    ")
     if details.last_change is not None:
         line = details.last_change
         by = f" by {line.by}" if line.by else ""
         why = f" ({line.why})" if line.why else ""
         output.line()
-        output.sentence(f"Last change: {line.change_no}, {line.at:%Y-%m-%d %H:%M} UTC{by}{why}.")
+        output.sentence(f"Last change: {line.change_no}, {local_time(line.at)}{by}{why}.")
 
 
 def _write_values(details: Details) -> None:

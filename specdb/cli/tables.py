@@ -10,6 +10,7 @@ from specdb.cli import output
 
 _GAP = 2
 _NARROW = 8
+_LONG_WORD = 20  # longer ones may be broken
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,9 @@ def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
     room = width - _GAP * (len(columns) - 1)
     # headings may break at their underscores, wrapping cells at their spaces
     least = [
-        min(natural[i], max(_NARROW, _longest_part(c.title))) if c.wraps else max(body[i], _longest_part(c.title))
+        min(natural[i], max(_NARROW, _longest_part(c.title), min(_longest_word(rows, i), _LONG_WORD)))
+        if c.wraps
+        else max(body[i], _longest_part(c.title))
         for i, c in enumerate(columns)
     ]
     if sum(least) > room:
@@ -93,6 +96,10 @@ def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
 
 def _widest(rows: Sequence[Sequence[str]], i: int) -> int:
     return max((output.text_width(row[i]) for row in rows), default=0)
+
+
+def _longest_word(rows: Sequence[Sequence[str]], i: int) -> int:
+    return max((output.text_width(word) for row in rows for word in row[i].split()), default=0)
 
 
 def _longest_part(title: str) -> int:

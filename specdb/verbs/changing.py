@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
-from specdb.errors import NotFoundError, UsageError
+from specdb.errors import ConflictError, NotFoundError, UsageError
 from specdb.schema import Table, load_schema
 from specdb.verbs.kinds import table_of
 from specdb.verbs.values import parse_assignments
@@ -179,7 +179,9 @@ def move_stock(
     Raises
     ------
     UsageError
-        If the number makes no sense, or more would leave than there are.
+        If the number makes no sense.
+    ConflictError
+        If more would leave than there are.
     """
     table = _stocked(kind)
     if pieces < 0 or (pieces == 0 and action != "count"):
@@ -189,7 +191,7 @@ def move_stock(
         before = writer.stock(table.name, key).get(key, 0)
         change = pieces - before if action == "count" else -pieces if action in _LEAVING else pieces
         if before + change < 0:
-            raise UsageError(
+            raise ConflictError(
                 f"there are {before} of {table.name} {key} on hand, so {pieces} cannot leave; "
                 f"count them first: specdb stock count {table.name} {key} PIECES"
             )

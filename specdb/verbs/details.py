@@ -81,7 +81,7 @@ class Referrers:
     count : int
         How many.
     keys : tuple of str
-        The first of them.
+        The first of them, where a person would know them.
     """
 
     kind: str
@@ -297,9 +297,11 @@ def referrers_of(reader: Reader, table: Table, key: str) -> tuple[Referrers, ...
         ]
         if not conditions:
             continue
+        # keys that nobody types are only counted
+        listed = 0 if other.key_style == "digest" else _MOST_KEYS
         rows = reader.arrow(other.name, other.primary_key, where=" or ".join(conditions), order_by=other.primary_key)
         if rows.num_rows:
-            columns = [rows[name].slice(0, _MOST_KEYS).to_pylist() for name in other.primary_key]
+            columns = [rows[name].slice(0, listed).to_pylist() for name in other.primary_key]
             keys = tuple("/".join(map(str, parts)) for parts in zip(*columns, strict=True))
             found.append(Referrers(other.name, rows.num_rows, keys))
     return tuple(found)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from specdb.catalogue import Catalogue
-from specdb.catalogue.journal import ChangeRow
+from specdb.catalogue.journal import ChangeRow, ChangeSummary
+from specdb.errors import NotFoundError
 from specdb.verbs.kinds import table_of
 
 
@@ -21,7 +22,7 @@ class JournalLine:
     change_no : int
         Number of the change.
     at : datetime
-        When.
+        When, in UTC.
     kind, key, action : str
         Which row, and what happened to it.
     by, why : str or None
@@ -47,7 +48,7 @@ class JournalLine:
         """From the catalogue's own row."""
         return cls(
             row.change_no,
-            row.at,
+            row.at.replace(tzinfo=dt.UTC),
             row.kind,
             row.key,
             row.action,
@@ -56,21 +57,6 @@ class JournalLine:
             row.undoes,
             row.differences(),
         )
-
-    def what(self, most: int = 4) -> str:
-        """What happened, in words.
-
-        Parameters
-        ----------
-        most : int
-            How many fields are spelt out.
-        """
-        undo = f"undo of {self.undoes}: " if self.undoes is not None else ""
-        if self.action in ("add", "added") or len(self.differences) > most:
-            count = len(self.differences)
-            return f"{undo}{self.action} ({count} field{'s' if count != 1 else ''})"
-        told = ", ".join(f"{n}: {_word(old)} -> {_word(new)}" for n, (old, new) in self.differences.items())
-        return f"{undo}{self.action} {told}".rstrip()
 
     def to_json(self) -> dict[str, Any]:
         """The line as plain values."""
@@ -87,16 +73,15 @@ class JournalLine:
         }
 
 
-def _word(value: object) -> str:
-    if value is None:
-        return "unknown"
-    return f"{value:.7g}" if isinstance(value, float) else str(value)
-
-
 def history(
-    catalogue: Catalogue, kind: str | None = None, key: str | None = None, *, limit: int | None = None
+    catalogue: Catalogue,
+    kind: str | None = None,
+    key: str | None = None,
+    *,
+    change: int | None = None,
+    limit: int | None = None,
 ) -> list[JournalLine]:
-    """What was changed, newest first.
+    """Rows that were changed, newest first.
 
     Parameters
     ----------
@@ -104,20 +89,38 @@ def history(
         The catalogue.
     kind, key : str or None
         Only this kind, only this row.
+    change : int or None
+        Only this change.
     limit : int or None
         At most this many rows.
 
     Raises
     ------
     NotFoundError
-        If a row is named that neither is nor ever was there.
+        If a row is named that neither is nor ever was there, or a change that never was.
     """
     name = None if kind is None else table_of(kind).name
     with catalogue.read() as reader:
-        rows = reader.history(name, key, limit=limit)
+        rows = reader.history(name, key, change_no=change, limit=limit)
         if not rows and name is not None and key is not None:
             reader.get(name, key)  # says that it is not there, and what is near
+        if not rows and change is not None and change > reader.last_change():
+            raise NotFoundError("change", str(change))
     return [JournalLine.of(row) for row in rows]
+
+
+def changes(catalogue: Catalogue, *, limit: int | None = None) -> list[ChangeSummary]:
+    """Changes as a whole, newest first.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    limit : int or None
+        At most this many.
+    """
+    with catalogue.read() as reader:
+        return reader.changes(limit=limit)
 
 
 def undo(catalogue: Catalogue, change: int | None = None, *, by: str | None = None, why: str | None = None) -> str:

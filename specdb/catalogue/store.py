@@ -94,8 +94,23 @@ class Catalogue:
                     fresh.unlink(missing_ok=True)
 
     @contextmanager
-    def _open(self, *, write: bool, what: str) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Open the file in the version of this package, bringing an older one up to date first."""
+    def open_file(self, *, write: bool, what: str) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Open the bare file in the version of this package, bringing an older one up to date first.
+
+        For the catalogue's own modules; :meth:`read` and :meth:`write` are for everybody else.
+
+        Parameters
+        ----------
+        write : bool
+            Whether it is to be changed.
+        what : str
+            What is done, for those who wait.
+
+        Raises
+        ------
+        CatalogueError
+            One of its kinds: missing, damaged, newer, busy for too long.
+        """
         for _ in range(2):
             with connection(self.path, write=write, wait_seconds=self.wait_seconds, what=what) as con:
                 if not version.is_older(con, self.path):
@@ -113,7 +128,7 @@ class Catalogue:
         CatalogueError
             One of its kinds: missing, damaged, newer, busy for too long.
         """
-        with self._open(write=False, what="read") as con:
+        with self.open_file(write=False, what="read") as con:
             yield Reader(self.path, con)
 
     @contextmanager
@@ -138,7 +153,7 @@ class Catalogue:
         CatalogueError
             One of its kinds: missing, damaged, newer, busy for too long, disk full, read-only.
         """
-        with self._open(write=True, what=done) as con:
+        with self.open_file(write=True, what=done) as con:
             con.execute("BEGIN TRANSACTION")
             writer = Writer(self.path, con, by=by or user_name(), why=why, done=done)
             try:

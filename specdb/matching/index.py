@@ -30,6 +30,7 @@ IntArray = npt.NDArray[np.int64]
 INDEX_SHAFT_COLUMNS = (
     *SHAFT_COLUMNS,
     "club_number",
+    "material",
     "status",
     "tip_dia_in",
     "tip_form",
@@ -63,7 +64,7 @@ class MatchIndex:
         What the mechanics need.
     fast : FastShafts
         Cell table and mass lines for screening.
-    club_type, club_number : ndarray of object, shape (N,)
+    club_type, club_number, material : ndarray of object, shape (N,)
         As in the catalogue; None where unknown.
     retired : ndarray of bool, shape (N,)
         Shafts no longer proposed.
@@ -86,6 +87,7 @@ class MatchIndex:
     fast: FastShafts
     club_type: npt.NDArray[np.object_]
     club_number: npt.NDArray[np.object_]
+    material: npt.NDArray[np.object_]
     retired: BoolArray
     tips: TipArrays
     tip_of: IntArray
@@ -123,9 +125,7 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
     """
     table = ShaftTable.from_arrow(shafts, readings)
     fast, mass_ok = _fast_columns(table)
-    dia, parallel, growth = (
-        column(shafts, n) for n in ("tip_dia_in", "tip_parallel_in", "tip_growth_in_per_in")
-    )
+    dia, parallel, growth = (column(shafts, n) for n in ("tip_dia_in", "tip_parallel_in", "tip_growth_in_per_in"))
     form = _words(shafts, "tip_form")
     tips, tip_of = _distinct_tips(dia, parallel, growth, form)
     limit = column(shafts, "max_tip_trim_in")
@@ -137,6 +137,7 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
         fast=fast,
         club_type=_words(shafts, "club_type"),
         club_number=_words(shafts, "club_number"),
+        material=_words(shafts, "material"),
         retired=_words(shafts, "status") == "retired",
         tips=tips,
         tip_of=tip_of,
@@ -151,7 +152,8 @@ def _words(table: pa.Table, name: str) -> npt.NDArray[np.object_]:
     coded = table.column(name).combine_chunks().dictionary_encode()
     words = np.array([*coded.dictionary.to_pylist(), None], dtype=object)
     codes = coded.indices.fill_null(len(words) - 1).to_numpy(zero_copy_only=False)
-    return words[codes]
+    found: npt.NDArray[np.object_] = words[codes]
+    return found
 
 
 def _fast_columns(table: ShaftTable) -> tuple[FastShafts, BoolArray]:

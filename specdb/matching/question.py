@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from specdb.errors import UsageError
-from specdb.fitup.question import FitLimits, Shelf
+from specdb.fitup.limits import FitLimits
+from specdb.fitup.question import Shelf
 from specdb.matching.weighting import Tolerances
 from specdb.mechanics import defaults
 from specdb.mechanics.assembly import Parts

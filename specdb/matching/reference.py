@@ -1,18 +1,18 @@
-"""The fitted club as the reference: its features, their uncertainty, and the swing moment that every stand-in restores."""
+"""The fitted club as the reference: its features, their uncertainty, and the swing moment stand-ins restore."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from specdb.errors import MissingDataError
-from specdb.matching.screen import Target
+from specdb.matching.target import Target
 from specdb.matching.weighting import COMPARED, Tolerances
 from specdb.mechanics.assembly import Assembly, Parts, assemble
-from specdb.mechanics.club import Build, Installed, installed
+from specdb.mechanics.club import Installed, installed
 from specdb.mechanics.constants import IN, IN_OZ
 from specdb.mechanics.report import club_json
 
@@ -50,9 +50,7 @@ class Reference:
             Units and weights.
         """
         weight = np.where(np.isfinite(self.values), tolerances.weight, 0.0)
-        return Target(
-            self.values, self.state.sd_shaft[0], tolerances.absolute(np.nan_to_num(self.values)), weight
-        )
+        return Target(self.values, self.state.sd_shaft[0], tolerances.absolute(np.nan_to_num(self.values)), weight)
 
     def to_json(self) -> dict[str, Any]:
         """The keys of ``mechanics``."""
@@ -62,8 +60,8 @@ class Reference:
 def solve_reference(club: Parts) -> Reference:
     """Compute the fitted club.
 
-    The swingweight of the spec sheet is restored by weight at the head; without one the club is taken as it is, with the
-    weight recorded as added, and its own swing moment is what stand-ins restore.
+    The swingweight of the spec sheet is restored by weight at the head; without one the club is taken as it is, with
+    the weight recorded as added, and its own swing moment is what stand-ins restore.
 
     Parameters
     ----------
@@ -86,20 +84,3 @@ def solve_reference(club: Parts) -> Reference:
     if target is None:
         target = float(state.swing_moment_in_oz[0]) * IN_OZ
     return Reference(assembly, state, values, target)
-
-
-def stand_in_build(build: Build, target_moment_kg_m: float, bare_head_kg: float, max_add_kg: float) -> Build:
-    """The reference's build with the swing moment to restore and the bare head.
-
-    Parameters
-    ----------
-    build : Build
-        Of the reference.
-    target_moment_kg_m : float
-        Swing moment to restore.
-    bare_head_kg : float
-        Head with nothing added.
-    max_add_kg : float
-        Most weight that may be added.
-    """
-    return replace(build, head_kg=bare_head_kg, target_moment_kg_m=target_moment_kg_m, max_add_kg=max_add_kg)

@@ -18,7 +18,9 @@ import numpy.typing as npt
 
 from specdb.matching.index import MatchIndex
 from specdb.matching.score import score
-from specdb.matching.screen import Screened, Target, Way
+from specdb.matching.screen import Screened
+from specdb.matching.target import Target
+from specdb.matching.ways import Way
 from specdb.mechanics.club import Installed, installed
 from specdb.mechanics.constants import IN
 from specdb.mechanics.profile import ShaftModel
@@ -170,7 +172,7 @@ def exact_best(
 def _best_on_grid(
     stage: ExactStage,
     bound: npt.NDArray[np.float32],
-    way: npt.NDArray[np.int8],
+    way: npt.NDArray[np.int16],
     trim_in: FloatArray,
     top: int,
     group: npt.NDArray[np.bool_],
@@ -203,9 +205,7 @@ def _reach(bar: float, margin: bool) -> float:
     return float(np.sqrt(bar**2 + STEP_REACH**2 / 4.0)) if margin and np.isfinite(bar) else bar
 
 
-def _solve(
-    stage: ExactStage, rows: IntArray, trims: IntArray, way: npt.NDArray[np.int8], trim_in: FloatArray
-) -> None:
+def _solve(stage: ExactStage, rows: IntArray, trims: IntArray, way: npt.NDArray[np.int16], trim_in: FloatArray) -> None:
     stage.solve(
         [int(r) for r in rows],
         [float(trim_in[t]) for t in trims],
@@ -216,7 +216,7 @@ def _solve(
 def _refine(
     stage: ExactStage,
     bound: npt.NDArray[np.float32],
-    way: npt.NDArray[np.int8],
+    way: npt.NDArray[np.int16],
     trim_in: FloatArray,
     top: int,
     group: npt.NDArray[np.bool_],

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
+
+import numpy as np
+import numpy.typing as npt
 
 from specdb.fitup.report import Step
 
@@ -145,26 +147,29 @@ class Excluded:
 
     Attributes
     ----------
-    rows : sequence of int
-        Rows of the index.
-    codes : mapping of int to str
-        Short reason of each row, for counting.
+    code : ndarray of int8, shape (N,)
+        Reason of each shaft of the index; 0 where it is not excluded.
+    words : sequence of str
+        Short reason by code.
     sentence : callable
         Gives the full sentence of a row.
     ids : sequence of str
         Keys of all rows of the index.
     """
 
-    codes: Mapping[int, str]
+    code: npt.NDArray[np.int8]
+    words: Sequence[str]
     sentence: Callable[[int], str]
     ids: Sequence[str]
 
     def __len__(self) -> int:
-        return len(self.codes)
+        return int(np.count_nonzero(self.code))
 
     def counts(self) -> list[tuple[str, int]]:
         """Short reasons with the number of shafts, most first."""
-        return sorted(Counter(self.codes.values()).items(), key=lambda p: (-p[1], p[0]))
+        number = np.bincount(self.code, minlength=len(self.words))
+        found = [(self.words[k], int(number[k])) for k in range(1, len(self.words)) if number[k]]
+        return sorted(found, key=lambda pair: (-pair[1], pair[0]))
 
     def why(self, shaft_id: str) -> str | None:
         """The sentence for one shaft; None where it is not excluded.
@@ -174,12 +179,13 @@ class Excluded:
         shaft_id : str
             Key of the shaft.
         """
-        row = next((r for r in self.codes if self.ids[r] == shaft_id), None)
+        rows = (int(r) for r in np.flatnonzero(self.code))
+        row = next((r for r in rows if self.ids[r] == shaft_id), None)
         return None if row is None else self.sentence(row)
 
     def to_json(self) -> list[dict[str, str]]:
         """The contract's keys, one entry a shaft."""
-        return [{"shaft_id": self.ids[row], "reason": self.sentence(row)} for row in self.codes]
+        return [{"shaft_id": self.ids[row], "reason": self.sentence(row)} for row in np.flatnonzero(self.code).tolist()]
 
 
 @dataclass(frozen=True, slots=True)

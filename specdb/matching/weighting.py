@@ -56,9 +56,7 @@ COMPARED: tuple[Feature, ...] = (
     Feature("butt_ei", "butt_ei_n_m2", "butt_ei", "butt stiffness", "N·m²", 5.0, relative=True),
     Feature("torque_deg", "torque_deg", "torque", "torque", "deg", 0.3, decimals=2),
     Feature("shaft_weight_g", "shaft_weight_g", "shaft_weight", "shaft weight", "g", 4.0),
-    Feature(
-        "balance_in", "shaft_balance_from_butt_in", "balance", "shaft balance point", "in", 0.4, decimals=2
-    ),
+    Feature("balance_in", "shaft_balance_from_butt_in", "balance", "shaft balance point", "in", 0.4, decimals=2),
     Feature("kick_point_pct", "kick_point_pct", "kick_point", "kick point", "%", 0.75, decimals=2),
     Feature("total_weight_g", "total_weight_g", "total_weight", "total weight", "g", 5.0),
     Feature("moi_kg_cm2", "moi_butt_kg_cm2", "moi", "MOI", "kg·cm²", 12.0, decimals=0),

@@ -1,7 +1,7 @@
 """Differences in words that a customer understands.
 
-What a difference does to the shot is a tendency that fitters speak of (common practice, no source), not a prediction; so
-it is said with "expect" and only for the differences that stand out.
+What a difference does to the shot is a tendency that fitters speak of (common practice, no source), not a prediction;
+so it is said with "expect" and only for the differences that stand out.
 """
 
 from __future__ import annotations

@@ -127,10 +127,10 @@ def _edge_stiffness(
     covered = np.insert(covered, first, at[first])
     x = np.arange(edges, dtype=np.float32)
     shape = (len(first), edges)
-    value: Float32Array = np.repeat(slope, covered).reshape(shape) * x + np.repeat(level, covered).reshape(
+    value = np.repeat(slope, covered).reshape(shape) * x + np.repeat(level, covered).reshape(
         shape
     )
-    return value
+    return np.asarray(value, dtype=np.float32)
 
 
 def _mend_cells_with_stations(

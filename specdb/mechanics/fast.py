@@ -96,9 +96,9 @@ def prepare(build: Build) -> FastQuery:
     mouth, face, end = build.insertion_m, build.cut_length_m - build.clamp_m, build.cut_length_m
     free, link = face - mouth, build.head_cg_m
     count = int(np.ceil(end / CELL_M - 1e-9))
-    edges = np.arange(count + 1) * CELL_M
+    edges: FloatArray = np.arange(count + 1, dtype=np.float64) * CELL_M
     # u: distance from the clamp face towards the tip; moment of a unit load at the head is (free + link - u)
-    u_edges = face - edges[::-1]
+    u_edges: FloatArray = np.asarray(face - edges[::-1], dtype=np.float64)
 
     def column(limit: float, reach: float) -> FloatArray:
         """Weights of ``∫₀^limit (limit - u)(reach - u)/EI du`` a cell, in order of the tip."""
@@ -194,11 +194,7 @@ def _head_add(build: Build, mass: Float32Array, first: Float32Array) -> tuple[Fl
         return zero, zero
     mouth_arm = build.grip_cap_m + build.cut_length_m - build.insertion_m - FULCRUM_M
     head_arm = mouth_arm + build.head_cg_m
-    fixed = (
-        build.head_kg * head_arm
-        + build.mouth_kg * mouth_arm
-        + build.grip_kg * (build.grip_balance_m - FULCRUM_M)
-    )
+    fixed = build.head_kg * head_arm + build.mouth_kg * mouth_arm + build.grip_kg * (build.grip_balance_m - FULCRUM_M)
     moment = first + mass * np.float32(build.grip_cap_m - FULCRUM_M) + np.float32(fixed)
     wanted = (np.float32(build.target_moment_kg_m) - moment) * np.float32(1.0 / head_arm)
     limit = np.float32(np.inf if build.max_add_kg is None else build.max_add_kg)
@@ -211,5 +207,4 @@ def _kick_point(t0: Float32Array, t1: Float32Array, t2: Float32Array, chord: Flo
     l0 = (chord - t1) * (chord - t2) / ((t0 - t1) * (t0 - t2))
     l1 = (chord - t0) * (chord - t2) / ((t1 - t0) * (t1 - t2))
     l2 = np.float32(1.0) - l0 - l1
-    result: Float32Array = (np.float32(1.0) - (l0 * x0 + l1 * x1 + l2 * x2)) * np.float32(100.0)
-    return result
+    return np.asarray((np.float32(1.0) - (l0 * x0 + l1 * x1 + l2 * x2)) * np.float32(100.0), dtype=np.float32)

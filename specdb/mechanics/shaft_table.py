@@ -270,6 +270,15 @@ def _floats(values: Iterable[float | None]) -> FloatArray:
 
 
 def column(table: pa.Table, name: str) -> FloatArray:
+    """One number column of an Arrow table, NaN where null, shape (rows,).
+
+    Parameters
+    ----------
+    table : pyarrow.Table
+        The table.
+    name : str
+        The column.
+    """
     import pyarrow as pa
     import pyarrow.compute as pc
 

@@ -1,6 +1,11 @@
-"""Cell means of 1/EI against numerical quadrature. Reference: scipy.integrate.quad with the kinks given as break points."""
+"""Cell means of 1/EI against numerical quadrature.
+
+Reference: scipy.integrate.quad with the kinks given as break points.
+"""
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -24,8 +29,7 @@ def _reference(stations: Stations, row: int, cell: int) -> float:
     kinks = [float(p) for p in place if low < p < high]
     points = [low, *kinks, high]
     total = sum(
-        quad(lambda s: 1.0 / np.interp(s, place, ei), a, b, epsabs=0, epsrel=1e-12)[0]
-        for a, b in zip(points[:-1], points[1:], strict=True)
+        quad(lambda s: 1.0 / np.interp(s, place, ei), a, b, epsabs=0, epsrel=1e-12)[0] for a, b in pairwise(points)
     )
     return float(total / CELL_M)
 

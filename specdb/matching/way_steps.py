@@ -1,0 +1,82 @@
+"""The preparation of one stand-in written out by the fit-up planner's own words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from specdb.fitup.cautions import for_question
+from specdb.fitup.check import check_named
+from specdb.fitup.question import FitQuestion
+from specdb.fitup.report import Step
+from specdb.fitup.steps import Candidate, prepared, steps_of
+from specdb.matching.index import MatchIndex
+from specdb.matching.question import SubstituteQuestion
+from specdb.matching.ways import Way
+from specdb.records.rows import Shaft
+
+
+def way_steps(
+    way: Way, index: MatchIndex, row: int, trim_in: float, question: SubstituteQuestion
+) -> tuple[tuple[Step, ...], tuple[str, ...]]:
+    """Steps and cautions of a stand-in's preparation, the tip trim apart.
+
+    Parameters
+    ----------
+    way : Way
+        How its tip goes in.
+    index : MatchIndex
+        The shafts.
+    row : int
+        Row of the stand-in.
+    trim_in : float
+        Its tip trim, in.
+    question : SubstituteQuestion
+        What was asked.
+    """
+    club = question.club
+    asked = FitQuestion(
+        shaft=_tip_record(index, row),
+        head=club.head,
+        adapter=club.adapter,
+        setting=question.setting,
+        grip=club.grip,
+        ferrule=club.ferrule,
+        adhesive=question.adhesive,
+        tip_trim_in=trim_in,
+        insertion_in=club.insertion_in,
+        playing_length_in=club.playing_length_in,
+        limits=question.limits,
+    )
+    candidate = Candidate(way.option, trim_in, None, way.option.operations)
+    after = prepared(asked, candidate)
+    checks = tuple(check_named(after, frozenset({"tip_in_bore"})))
+    steps = steps_of(asked, after, candidate, checks, question.shelf)
+    texts = (
+        *for_question(
+            after.shaft.material,
+            tip_trim=trim_in > 0,
+            sleeve=after.sleeve is not None,
+            adapter=after.adapter is not None,
+            bending=False,
+        ),
+        *(s.caution for s in steps),
+    )
+    return steps, tuple(dict.fromkeys(t for t in texts if t))
+
+
+def _tip_record(index: MatchIndex, row: int) -> Shaft:
+    """The shaft as far as its tip goes; what the planner looks at here is no more."""
+    tips, tip = index.tips, int(index.tip_of[row])
+
+    def known(value: float) -> float | None:
+        return float(value) if np.isfinite(value) else None
+
+    return Shaft(
+        id=index.table.ids[row],
+        club_type=index.club_type[row],
+        material=index.material[row],
+        tip_dia_in=known(tips.tip_dia_in[tip]),
+        tip_form="taper" if tips.taper[tip] else "parallel",
+        tip_parallel_in=known(tips.parallel_in[tip]),
+        tip_growth_in_per_in=known(tips.growth_in_per_in[tip]),
+    )

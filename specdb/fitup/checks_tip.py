@@ -128,7 +128,7 @@ def _why_not(
         begins = _first_below(x, along, limits.clearance_min_in)
         figures["binds_from_tip_end_in"] = begins
         worst = float(x[np.nanargmin(along)])
-        place = "at the mouth" if worst >= insertion - geo.TOLERANCE_IN else f"{worst:.3f} in behind the tip end"
+        place = _place(worst, insertion)
         where = (
             "along the whole insertion"
             if begins <= geo.TOLERANCE_IN and np.nanmax(along) < limits.clearance_min_in
@@ -271,7 +271,7 @@ def insertion_depth(question: FitQuestion, seat: Seat) -> Check:
             name,
             CheckVerdict.DOES_NOT_FIT,
             f"insertion {insertion:.3f} in is {least - insertion:.3f} in short of the least depth "
-            f"{least:.2f} in for a {question.head.club_type} (common practice, no source)",
+            f"{least:.2f} in for {question.head.club_type} heads (common practice, no source)",
             figures,
         )
     if insertion is None or depth is None:

@@ -150,64 +150,96 @@ def _column(count: int, **entries: FloatArray | float) -> FloatArray:
     return out
 
 
-def _by_inputs(solution: Solution, values: FloatArray) -> FloatArray:
-    count = values.shape[0]
-    shafts, builds, parts, mass = solution.shafts, solution.builds, solution.parts, solution.mass
-    cap, whole = builds.cap[:, None], shafts.mass_kg
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """Derivatives of masses, moments and arms by the inputs, each of shape (B, inputs)."""
+
+    mass: FloatArray
+    first: FloatArray
+    second: FloatArray
+    head: FloatArray
+    head_arm: FloatArray
+    mouth: FloatArray
+    mouth_arm: FloatArray
+    grip: FloatArray
+    grip_arm: FloatArray
+
+
+def _parts_by_inputs(solution: Solution) -> _Parts:
+    shafts, builds, mass = solution.shafts, solution.builds, solution.mass
+    count, whole = mass.mass.size, shafts.mass_kg
     a, c = solution.mass_line
     tilted = cut_mass(*shafts.mass_line_by_balance, solution.end - builds.cut_length, builds.cut_length)
-    d_mass = _column(count, mass=mass.mass / whole, balance=tilted.mass, length=a + c * solution.end)
-    d_first = _column(count, mass=mass.first / whole, balance=tilted.first, length=mass.mass)
-    d_second = _column(count, mass=mass.second / whole, balance=tilted.second, length=2.0 * mass.first)
-    d_mouth_arm = _column(count, length=1.0)
-    d_head_arm = _column(count, length=1.0, head_cg=1.0)
-    d_grip_arm = _column(count, grip_balance=1.0)
-    d_head, d_mouth, d_grip = (_column(count, **{name: 1.0}) for name in ("head", "mouth", "grip"))
-    head_arm, mouth_arm, grip_arm = parts.head_arm[:, None], parts.mouth_arm[:, None], parts.grip_arm[:, None]
-    mouth_kg, grip_kg = parts.mouth_kg[:, None], parts.grip_kg[:, None]
-    lever = head_arm - FULCRUM_M
-    d_moment = (
-        d_first
-        + (cap - FULCRUM_M) * d_mass
-        + d_head * lever
-        + builds.head_kg[:, None] * d_head_arm
-        + d_mouth * (mouth_arm - FULCRUM_M)
-        + mouth_kg * d_mouth_arm
-        + d_grip * (grip_arm - FULCRUM_M)
-        + grip_kg * d_grip_arm
+    return _Parts(
+        mass=_column(count, mass=mass.mass / whole, balance=tilted.mass, length=a + c * solution.end),
+        first=_column(count, mass=mass.first / whole, balance=tilted.first, length=mass.mass),
+        second=_column(count, mass=mass.second / whole, balance=tilted.second, length=2.0 * mass.first),
+        head=_column(count, head=1.0),
+        head_arm=_column(count, length=1.0, head_cg=1.0),
+        mouth=_column(count, mouth=1.0),
+        mouth_arm=_column(count, length=1.0),
+        grip=_column(count, grip=1.0),
+        grip_arm=_column(count, grip_balance=1.0),
     )
-    restored = solution.restored
-    d_wanted = -(d_moment + restored.wanted_kg[:, None] * d_head_arm) / lever
-    d_add = np.where(restored.free[:, None], d_wanted, 0.0)
-    d_heavy = d_head + d_add
-    out = np.zeros((count, len(OUTPUTS), len(INPUTS)))
-    out[:, _ROW["shaft_weight_g"]] = d_mass / GRAM
+
+
+def _moment_by_inputs(solution: Solution, by: _Parts) -> FloatArray:
+    """Derivatives of the swing moment with nothing added (kg·m)."""
+    builds, parts = solution.builds, solution.parts
+    result: FloatArray = (
+        by.first
+        + (builds.cap[:, None] - FULCRUM_M) * by.mass
+        + by.head * (parts.head_arm[:, None] - FULCRUM_M)
+        + builds.head_kg[:, None] * by.head_arm
+        + by.mouth * (parts.mouth_arm[:, None] - FULCRUM_M)
+        + parts.mouth_kg[:, None] * by.mouth_arm
+        + by.grip * (parts.grip_arm[:, None] - FULCRUM_M)
+        + parts.grip_kg[:, None] * by.grip_arm
+    )
+    return result
+
+
+def _inertia_by_inputs(solution: Solution, by: _Parts, heavy: FloatArray) -> FloatArray:
+    """Derivatives of the moment of inertia (kg·m²); ``heavy``: those of the head with its added weight."""
+    parts, cap = solution.parts, solution.builds.cap[:, None]
+    result: FloatArray = by.second + 2.0 * cap * by.first + cap**2 * by.mass
+    for kg, arm, by_kg, by_arm in (
+        (parts.head_kg, parts.head_arm, heavy, by.head_arm),
+        (parts.mouth_kg, parts.mouth_arm, by.mouth, by.mouth_arm),
+        (parts.grip_kg, parts.grip_arm, by.grip, by.grip_arm),
+    ):
+        result += (arm**2)[:, None] * by_kg + 2.0 * (kg * arm)[:, None] * by_arm
+    return result
+
+
+def _by_inputs(solution: Solution, values: FloatArray) -> FloatArray:
+    restored, mass = solution.restored, solution.mass
+    by = _parts_by_inputs(solution)
+    lever = solution.parts.head_arm[:, None] - FULCRUM_M
+    by_moment = _moment_by_inputs(solution, by)
+    by_wanted = -(by_moment + restored.wanted_kg[:, None] * by.head_arm) / lever
+    by_add = np.where(restored.free[:, None], by_wanted, 0.0)
+    heavy = by.head + by_add
     balance = mass.balance_from_butt_m[:, None]
-    out[:, _ROW["balance_in"]] = (d_first - balance * d_mass) / mass.mass[:, None] / IN
-    out[:, _ROW["total_weight_g"]] = (d_mass + d_heavy + d_mouth + d_grip) / GRAM
-    out[:, _ROW["head_add_g"]] = d_add / GRAM
-    out[:, _ROW["head_excess_g"]] = np.where(restored.excess_kg[:, None] > 0.0, -d_wanted, 0.0) / GRAM
-    d_restored = d_moment + lever * d_add + restored.add_kg[:, None] * d_head_arm
-    out[:, _ROW["swing_moment_in_oz"]] = d_restored / IN_OZ
-    d_inertia = (
-        d_second
-        + 2.0 * cap * d_first
-        + cap**2 * d_mass
-        + head_arm**2 * d_heavy
-        + 2.0 * (parts.head_kg[:, None] * head_arm) * d_head_arm
-        + mouth_arm**2 * d_mouth
-        + 2.0 * mouth_kg * mouth_arm * d_mouth_arm
-        + grip_arm**2 * d_grip
-        + 2.0 * grip_kg * grip_arm * d_grip_arm
-    )
-    out[:, _ROW["moi_kg_cm2"]] = d_inertia / KG_CM2
-    out[:, _ROW["frequency_cpm"]] = _frequency_by_inputs(solution, d_heavy)
+    rows = {
+        "shaft_weight_g": by.mass / GRAM,
+        "balance_in": (by.first - balance * by.mass) / mass.mass[:, None] / IN,
+        "total_weight_g": (by.mass + heavy + by.mouth + by.grip) / GRAM,
+        "head_add_g": by_add / GRAM,
+        "head_excess_g": np.where(restored.excess_kg[:, None] > 0.0, -by_wanted, 0.0) / GRAM,
+        "swing_moment_in_oz": (by_moment + lever * by_add + restored.add_kg[:, None] * by.head_arm) / IN_OZ,
+        "moi_kg_cm2": _inertia_by_inputs(solution, by, heavy) / KG_CM2,
+        "frequency_cpm": _frequency_by_inputs(solution, heavy),
+    }
+    out = np.zeros((values.shape[0], len(OUTPUTS), len(INPUTS)))
+    for name, row in rows.items():
+        out[:, _ROW[name]] = row
     _stiffness_by_inputs(solution, values, out)
     return out
 
 
-def _frequency_by_inputs(solution: Solution, d_heavy: FloatArray) -> FloatArray:
-    """Derivatives of the frequency (cpm), shape (B, inputs); ``d_heavy``: those of the head's mass."""
+def _frequency_by_inputs(solution: Solution, heavy: FloatArray) -> FloatArray:
+    """Derivatives of the frequency (cpm), shape (B, inputs); ``heavy``: those of the head with its added weight."""
     mode, mesh, half = solution.mode, solution.mesh, solution.span.half
     square = mode.shape**2
     level = totals(square, half).sum(axis=1)
@@ -215,17 +247,17 @@ def _frequency_by_inputs(solution: Solution, d_heavy: FloatArray) -> FloatArray:
     a, c = solution.mass_line
     a_by, c_by = solution.shafts.mass_line_by_balance
     face_ei = solution.shafts.ei_at(solution.face[:, None])[:, 0]
-    d_kinetic = _column(
-        d_heavy.shape[0],
+    by_kinetic = _column(
+        heavy.shape[0],
         mass=(a * level + c * slant) / solution.shafts.mass_kg,
         balance=a_by * level + c_by * slant,
         mouth=mode.tip**2,
         length=mode.face_moment**2 / face_ei / mode.omega2,
         head_cg=2.0 * solution.parts.head_kg * mode.tip_slope,
     )
-    d_kinetic += d_heavy  # the head moves by 1
+    by_kinetic += heavy  # the head moves by 1
     cpm = CPM_PER_HZ * np.sqrt(mode.omega2) / (2.0 * np.pi)
-    result: FloatArray = -0.5 * (cpm / mode.kinetic)[:, None] * d_kinetic
+    result: FloatArray = -0.5 * (cpm / mode.kinetic)[:, None] * by_kinetic
     return result
 
 

@@ -12,7 +12,6 @@ from specdb.errors import UsageError
 from specdb.fitup.limits import FitLimits
 from specdb.fitup.question import Shelf
 from specdb.matching.weighting import Tolerances
-from specdb.mechanics import defaults
 from specdb.mechanics.assembly import Parts
 from specdb.mechanics.cells import CELL_M
 from specdb.mechanics.constants import IN
@@ -52,8 +51,9 @@ class SubstituteQuestion:
         Step of the tip trim that is searched; a multiple of 0.25 in.
     refine_in : float or None
         Finer step around the best trims; None: no refinement.
-    max_head_add_g : float
-        Most weight that may be added at the head to restore the swingweight.
+    max_head_add_g : float or None
+        Most weight that may be added at the head to restore the swingweight; None: the usual limit, or somewhat more
+        than the fitted club takes where that is more.
     only : ndarray of bool, shape (N,), or None
         Rows of the index that may be proposed (stock, price); None: all.
     only_reason : str
@@ -74,7 +74,7 @@ class SubstituteQuestion:
     top: int = 20
     trim_step_in: float = 0.25
     refine_in: float | None = 0.125
-    max_head_add_g: float = defaults.MAX_HEAD_ADD_G
+    max_head_add_g: float | None = None
     only: npt.NDArray[np.bool_] | None = None
     only_reason: str = "left out by the filter"
     rejected: Mapping[str, str] = field(default_factory=dict)
@@ -85,7 +85,7 @@ class SubstituteQuestion:
             raise UsageError(f"a tip trim step of {self.trim_step_in:g} in is no multiple of 0.25 in")
         if self.top < 1:
             raise UsageError("at least one result must be asked for")
-        if self.max_head_add_g < 0:
+        if self.max_head_add_g is not None and self.max_head_add_g < 0:
             raise UsageError("the weight that may be added at the head cannot be negative")
         if self.refine_in is not None and not 0 < self.refine_in < self.trim_step_in:
             raise UsageError("the refined step must be smaller than the step of the tip trim")

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from specdb.errors import MissingDataError
 from specdb.matching.target import Target
 from specdb.matching.weighting import COMPARED, Tolerances
+from specdb.mechanics import defaults
 from specdb.mechanics.assembly import Assembly, Parts, assemble
 from specdb.mechanics.club import Installed, installed
 from specdb.mechanics.constants import IN, IN_OZ
@@ -51,6 +52,19 @@ class Reference:
         """
         weight = np.where(np.isfinite(self.values), tolerances.weight, 0.0)
         return Target(self.values, self.state.sd_shaft[0], tolerances.absolute(np.nan_to_num(self.values)), weight)
+
+    def head_add_limit_g(self, asked_g: float | None) -> float:
+        """Most weight that a stand-in may take at the head, g.
+
+        Parameters
+        ----------
+        asked_g : float or None
+            The limit asked for; None: the usual one, or somewhat more than the fitted club takes.
+        """
+        if asked_g is not None:
+            return asked_g
+        fitted = float(self.state.head_add_g[0])
+        return max(defaults.MAX_HEAD_ADD_G, fitted + defaults.HEAD_ADD_OVER_FITTED_G)
 
     def to_json(self) -> dict[str, Any]:
         """The keys of ``mechanics``."""

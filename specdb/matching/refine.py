@@ -189,7 +189,7 @@ def _best_on_grid(
     _solve(stage, rows, trims, way, trim_in)
     # everything whose bound lies below the worst of the best so far; the bar only comes down
     bar = stage.threshold(top, group)
-    trims, rows = np.nonzero(bound <= _reach(bar, margin))
+    trims, rows = np.nonzero(np.isfinite(bound) & (bound <= _reach(bar, margin)))
     order = np.argsort(bound[trims, rows], kind="stable")
     trims, rows = trims[order], rows[order]
     for start in range(0, len(rows), _BATCH):

@@ -1,10 +1,11 @@
 """The cheap stage: a lower bound of the score of every variant of every shaft.
 
 The bound is the score from the fast features, less ``MARGIN`` for what they differ from the exact ones, plus the part
-of the uncertainty that no cut can take away: an error of the whole stiffness profile shows in full in every zone and by
-half in the frequency; independent errors of n stations average out to no less than a n-th of the smallest variance,
-whatever the weights; the errors of torque rating, weight and balance point show in theirs. What the exact stage adds to the uncertainty only raises the score, so a variant whose bound lies above the best scores found cannot be
-among them.
+of the uncertainty that no cut can take away: an error of the whole stiffness profile shows in full in every zone and
+by half in the frequency; independent errors of n stations average out to no less than an n-th of the smallest
+variance, whatever the weights; the errors of torque rating, weight and balance point show in theirs. What the exact
+stage adds to the uncertainty only raises the score, so a variant whose bound lies above the best scores found cannot
+be among them.
 """
 
 from __future__ import annotations

@@ -88,7 +88,8 @@ def _note_unbuildable(index: MatchIndex, gate: Gate, screened: Screened, ways: W
 
 
 def _notes(question: SubstituteQuestion, reference: Reference) -> list[str]:
-    notes = [f"weight at the head: up to {question.max_head_add_g:g} g may be added to restore the swingweight"]
+    limit = reference.head_add_limit_g(question.max_head_add_g)
+    notes = [f"weight at the head: up to {limit:.1f} g may be added to restore the swingweight"]
     excess = float(reference.state.head_excess_g[0])
     if excess > 0.05:
         notes.append(f"the fitted club itself is {excess:.1f} g at the head over the swingweight asked for")

@@ -128,6 +128,6 @@ def _way(option: BoreOption, question: SubstituteQuestion, reference: Reference)
         head_kg=head_g / 1000.0,
         mouth_kg=base.mouth_kg + (added - sleeve_g) / 1000.0,
         target_moment_kg_m=reference.target_moment_kg_m,
-        max_add_kg=question.max_head_add_g / 1000.0,
+        max_add_kg=reference.head_add_limit_g(question.max_head_add_g) / 1000.0,
     )
     return Way(build, option.cost, option, option.added_mass_g is None)

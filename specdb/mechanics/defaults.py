@@ -40,5 +40,6 @@ BALANCE_UNKNOWN_FRACTION = 0.015  # of the raw length, where the mass line is ta
 # --- preparation limits ------------------------------------------------------------------------------------
 MAX_TIP_TRIM_PARALLEL_IN = 2.0  # where the maker gives no limit
 MAX_TIP_TRIM_TAPER_IN = 0.0  # taper tips are cut at the butt only
-MAX_HEAD_ADD_G = 12.0  # weight that a head usually takes at the tip of the shaft or in its ports
+MAX_HEAD_ADD_G = 20.0  # weight that a head may take in the shaft tip, the hosel or its ports
+HEAD_ADD_OVER_FITTED_G = 6.0  # what a stand-in may take beyond the fitted club, where that already takes much
 FERRULE_WEIGHT_G = 0.0  # no ferrule named: none is weighed

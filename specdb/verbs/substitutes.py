@@ -67,6 +67,8 @@ class SubstitutesAnswer:
         What is known about its supply.
     chosen : tuple of str
         Stand-ins that were chosen for this club before.
+    filtered : str
+        Why shafts were left out of the search; empty where none were.
     """
 
     club: NamedClub
@@ -74,6 +76,7 @@ class SubstitutesAnswer:
     on_hand: int
     supply: SupplyState | None
     chosen: tuple[str, ...]
+    filtered: str = ""
 
     def to_json(self) -> dict[str, object]:
         """The answer as plain values."""
@@ -114,13 +117,11 @@ def substitutes_of(
     tell("reading the catalogue")
     with catalogue.read() as reader:
         club = find_club(reader, asked)
-        parts = club.parts()
         stock, supply = reader.stock("shaft"), reader.supply("shaft")
         decided = _decisions(reader, club)
         question = _question(reader, club, wanted, decided)
         tell("preparing the shafts")
         index = index_of(reader)
-    del parts
     question = _filtered(index, question, wanted, stock)
     tell("comparing")
     report = find_substitutes(index, question)
@@ -130,6 +131,7 @@ def substitutes_of(
         report=replace(report, results=results),
         on_hand=stock.get(club.shaft.id, 0),
         supply=supply.get(club.shaft.id),
+        filtered="" if question.only is None else question.only_reason,
         chosen=tuple(shaft for shaft, (decision, _) in decided.items() if decision == CHOSEN),
     )
 
@@ -166,12 +168,10 @@ def _question(
     reader: Reader, club: NamedClub, wanted: SearchOptions, decided: dict[str, tuple[str, str]]
 ) -> SubstituteQuestion:
     from specdb.matching.question import SubstituteQuestion
-    from specdb.mechanics import defaults
 
     if wanted.max_price is not None and wanted.max_price < 0:
         raise UsageError("the highest price cannot be negative")
     step = 0.25 if wanted.trim_step_in is None else wanted.trim_step_in
-    head_add = defaults.MAX_HEAD_ADD_G if wanted.max_head_add_g is None else wanted.max_head_add_g
     return SubstituteQuestion(
         club=club.parts(),
         setting=club.request.setting,
@@ -182,7 +182,7 @@ def _question(
         top=wanted.top,
         trim_step_in=step,
         refine_in=step / 2.0,
-        max_head_add_g=head_add,
+        max_head_add_g=wanted.max_head_add_g,
         rejected={
             shaft: why or "no reason given" for shaft, (decision, why) in decided.items() if decision == REJECTED
         },

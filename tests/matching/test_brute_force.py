@@ -24,8 +24,8 @@ from tests.support.random_catalogue import random_shafts
 
 COUNT = 1000
 HEAD = Head(
-    id="head", club_type="wood", hand="right", weight_g=199, bore_dia_in=0.338, bore_form="parallel", bore_depth_in=1.25,
-    bore_to_ground_in=1.5, cg_below_mouth_in=1.35,
+    id="head", club_type="wood", hand="right", weight_g=199, bore_dia_in=0.338, bore_form="parallel",
+    bore_depth_in=1.25, bore_to_ground_in=1.5, cg_below_mouth_in=1.35,
 )  # fmt: skip
 GRIP = Grip(id="grip", weight_g=50, cap_in=0.25, length_in=10.5, balance_from_cap_in=4.2)
 UNIT = np.array([2.5, 0.05, 0.05, 0.05, 0.3, 4.0, 0.4, 0.75, 5.0, 12.0])
@@ -69,7 +69,7 @@ def _exact_search(
             playing_length_in=44.75,
             swingweight="D2.5",
             max_head_add_g=MAX_ADD_G,
-        )  # fmt: skip
+        )
     )[0]
     assert limited.target_moment_kg_m == pytest.approx(to_moment_in_oz("D2.5") * IN_OZ)
     candidates = [r for r in rows if r["club_type"] in ("wood", "hybrid") and r["id"] != club.shaft.id]

@@ -1,0 +1,83 @@
+"""The two measured bounds that the engine rests on, with room: screening margin and reach of a trim step."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from specdb.matching import build_index
+from specdb.matching.exclude import Gate
+from specdb.matching.reference import solve_reference
+from specdb.matching.refine import STEP_REACH, ExactStage
+from specdb.matching.score import score, within_probability
+from specdb.matching.screen import MARGIN, screen
+from specdb.matching.substitutes import trim_grid
+from specdb.matching.ways import ways_of
+from specdb.mechanics.club import installed
+from specdb.mechanics.constants import IN
+from tests.matching.conftest import Shop
+from tests.support.random_catalogue import random_shafts
+
+
+@pytest.mark.parametrize("seed", [21, 22, 23])
+def test_bound_lies_below_the_exact_score_with_half_the_margin_to_spare(seed: int) -> None:
+    shafts, readings = random_shafts(400, seed=seed)
+    shop = Shop(shafts, readings)
+    index = build_index(shafts, readings)
+    question = shop.ask("invented-000050")
+    reference = solve_reference(question.club)
+    gate = Gate.before_search(index, question)
+    trims = trim_grid(index, question, gate.open)
+    ways = ways_of(index, question, reference, trims)
+    target = reference.target(question.tolerances)
+    screened = screen(index, ways, trims, target, gate.open)
+    stage = ExactStage(index, ways.ways, target)
+    chosen, rows = np.nonzero(np.isfinite(screened.bound))
+    assert len(rows) > 1000
+    stage.solve(rows.tolist(), trims[chosen].tolist(), screened.way[chosen, rows].tolist())
+    room = [
+        stage.solved[int(r), float(trims[t])].total - float(screened.bound[t, r])
+        for t, r in zip(chosen, rows, strict=True)
+    ]
+    assert min(room) > MARGIN / 2.0
+
+
+def test_half_steps_stay_within_the_reach_of_the_parallelogram_bound(shop: Shop) -> None:
+    index = shop.index()
+    question = shop.ask("invented-000050")
+    reference = solve_reference(question.club)
+    gate = Gate.before_search(index, question)
+    target = reference.target(question.tolerances)
+    ways = ways_of(index, question, reference, np.array([0.0]))
+    rows = np.flatnonzero(gate.open & (index.table.raw_length_m > 45.5 * IN))[:150]
+    models = [index.table.model(int(r)) for r in rows]
+    build = ways.ways[0].build
+    scores, places = {}, {}
+    for trim in (0.0, 0.125, 0.25, 1.5, 1.625, 1.75):
+        state = installed(models, np.full(len(rows), trim * IN), build)
+        difference = state.features - target.value
+        u = np.sqrt(state.sd_shaft**2 + target.sd**2)
+        scores[trim] = score(difference, u, target.unit, target.weight)
+        places[trim] = difference / target.unit / np.sqrt(len(target.unit))
+    for low in (0.0, 1.5):
+        step = np.linalg.norm(places[low + 0.25] - places[low], axis=1)
+        assert step.max() < 0.8 * STEP_REACH
+        lower = (scores[low] ** 2 + scores[low + 0.25] ** 2) / 2.0 - STEP_REACH**2 / 4.0
+        assert (scores[low + 0.125] ** 2 >= lower).all()
+
+
+def test_probability_of_one_feature_is_that_of_the_normal_distribution() -> None:
+    """Standard normal table: P(|z| ≤ 1) = 0.6827, P(|z - 0.5| ≤ 1) = 0.6247 (from memory, any table)."""
+    one = np.array([1.0])
+    assert within_probability(np.array([0.0]), np.array([[1.0]]), one, one) == pytest.approx(0.6827, abs=0.015)
+    assert within_probability(np.array([0.5]), np.array([[1.0]]), one, one) == pytest.approx(0.6247, abs=0.015)
+    assert within_probability(np.array([0.2]), np.array([[0.0]]), one, one) == 1.0
+    assert within_probability(np.array([1.2]), np.array([[0.0]]), one, one) == 0.0
+
+
+def test_correlated_features_fall_together() -> None:
+    mean, unit, weight = np.zeros(2), np.ones(2), np.ones(2)
+    independent = within_probability(mean, np.eye(2), unit, weight)
+    together = within_probability(mean, np.ones((2, 2)), unit, weight)
+    assert independent == pytest.approx(0.6827**2, abs=0.015)
+    assert together == pytest.approx(0.6827, abs=0.015)

@@ -8,6 +8,7 @@ import click
 
 from specdb.cli.base import Settings, command
 from specdb.cli.output import line
+from specdb.cli.registry import COMPLETE_VARIABLE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,7 +30,7 @@ def completion(shell: str) -> None:
     found = get_completion_class(shell)
     if found is None:
         raise click.UsageError(f"no completion for {shell}")
-    writer = found(click.Command("specdb"), {}, "specdb", "_SPECDB_COMPLETE")
+    writer = found(click.Command("specdb"), {}, "specdb", COMPLETE_VARIABLE)
     line(writer.source_template % writer.source_vars())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 
@@ -10,7 +11,7 @@ import click
 from specdb import __version__
 from specdb.cli.base import LazyGroup, Settings
 from specdb.cli.failures import guarded
-from specdb.cli.registry import COMMANDS
+from specdb.cli.registry import COMMANDS, COMPLETE_VARIABLE
 
 
 @click.group(
@@ -52,7 +53,21 @@ def run(arguments: Sequence[str]) -> int:
         The exit status.
     """
     chosen = Settings()
-    return guarded(lambda: specdb.main(list(arguments), prog_name="specdb", standalone_mode=False, obj=chosen), chosen)
+    return guarded(lambda: _work(list(arguments), chosen), chosen)
+
+
+def _work(arguments: list[str], chosen: Settings) -> object:
+    # not click's own main, which hides a closed pipe behind an exit status of 1
+    wanted = os.environ.get(COMPLETE_VARIABLE)
+    if wanted:
+        from click.shell_completion import shell_complete
+
+        return shell_complete(specdb, {"obj": chosen}, "specdb", COMPLETE_VARIABLE, wanted)
+    for word in arguments:
+        if any("\ud800" <= c <= "\udfff" for c in word):  # how Python passes bytes that are no text
+            raise click.UsageError(f"the argument {word!a} is no valid text")
+    with specdb.make_context("specdb", arguments, obj=chosen) as context:
+        return specdb.invoke(context)
 
 
 def main() -> None:

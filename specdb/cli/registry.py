@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+# how the completion script asks for what may be typed next
+COMPLETE_VARIABLE = "_SPECDB_COMPLETE"
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
@@ -42,7 +45,7 @@ COMMANDS: dict[str, Entry] = {
     "mechanics": Entry(MAIN_JOB, "mechanics:mechanics", "Work out the cut, glued, gripped club in numbers."),
     "choose": Entry(MAIN_JOB, "choices:choose", "Keep a chosen stand-in for a club, with who and why."),
     "reject": Entry(MAIN_JOB, "choices:reject", "Turn a stand-in down for a club, with who and why."),
-    "weighting": Entry(MAIN_JOB, "weighting:weighting", "Show or change what counts as a difference."),
+    "weighting": Entry(MAIN_JOB, "choices:weighting", "Show or change what counts as a difference."),
     "list": Entry(LOOK, "look:list_kind", "List what the catalogue holds."),
     "show": Entry(LOOK, "show:show", "Show one item: where its values come from, stock, what refers to it."),
     "fields": Entry(LOOK, "look:fields", "List the kinds, or the fields of one kind."),

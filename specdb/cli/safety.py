@@ -14,22 +14,46 @@ from specdb.errors import ExitCode
 
 @command("backup", "specdb backup shop-2026-03-31.duckdb")
 @click.argument("file", type=click.Path(path_type=Path))
-def backup(file: Path) -> None:
-    """Write a copy of the catalogue to FILE, which must not be there yet."""
+@json_option
+def backup(file: Path, as_json: bool) -> None:
+    """Write a copy of the catalogue to FILE, which must not be there yet, and read the copy through."""
     from specdb.catalogue.backup import backup as write_backup
 
-    write_backup(settings().open(), file)
-    output.line(f"Copy written: {file}")
+    report = write_backup(settings().path, file)
+    if as_json:
+        output.emit_json(
+            {
+                "file": str(report.path),
+                "size_bytes": report.size,
+                "last_change": report.last_change,
+                "rows": report.rows,
+            }
+        )
+        return
+    output.line(f"Copy written and read through: {report.path}")
+    output.line(f"{report.size / 1e6:.1f} MB, up to change {report.last_change}.")
 
 
 @command("restore", "specdb restore shop-2026-03-31.duckdb")
 @click.argument("file", type=click.Path(path_type=Path))
-def restore(file: Path) -> None:
+@json_option
+def restore(file: Path, as_json: bool) -> None:
     """Bring the catalogue back from the copy in FILE; what is there now is kept beside it."""
     from specdb.catalogue.backup import restore as read_backup
 
-    kept = read_backup(settings().open(), file)
-    output.line(f"Restored from {file}.")
+    report = read_backup(settings().path, file)
+    kept = None if report.replaced is None else str(report.replaced)
+    if as_json:
+        output.emit_json(
+            {
+                "catalogue": str(report.path),
+                "last_change": report.last_change,
+                "rows": report.rows,
+                "replaced": kept,
+            }
+        )
+        return
+    output.line(f"Restored {report.path} from {file}, up to change {report.last_change}.")
     if kept is not None:
         output.line(f"What was there before is kept: {kept}")
 
@@ -39,16 +63,17 @@ def restore(file: Path) -> None:
 def check(as_json: bool) -> int:
     """Check that the catalogue is whole and sound: values, references, stock, journal.
 
-    Exit status 1: something was found; 3: the file cannot be read at all.
+    Exit status 1: something is wrong (warnings alone do not count); 3: the file cannot be read at all.
     """
     from specdb.catalogue.integrity import check_catalogue
 
     findings = check_catalogue(settings().path)
     if as_json:
-        output.emit_json([{"kind": f.kind, "id": f.key, "message": f.message} for f in findings])
+        names = ("severity", "kind", "key", "field", "message")
+        output.emit_json([{("id" if n == "key" else n): getattr(f, n) for n in names} for f in findings])
     elif not findings:
         output.line("The catalogue is whole and sound.")
     else:
         output.line(f"{output.plural(len(findings), 'finding')}:")
-        output.bullets(f.message for f in findings)
-    return int(ExitCode.NO if findings else ExitCode.DONE)
+        output.bullets(str(f) for f in findings)
+    return int(ExitCode.NO if any(f.severity == "error" for f in findings) else ExitCode.DONE)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from specdb.verbs.substitutes import SubstitutesAnswer
 
 _DETAILS = 3
+FILTERED = "left out by the filter"
 
 
 @command(
@@ -85,14 +87,37 @@ def write(answer: SubstitutesAnswer, details: int = _DETAILS) -> None:
     if report.results:
         output.section("Stand-ins, nearest first")
         write_ranking(report)
-        for result in report.results[:details]:
-            write_details(result)
+        shown = report.results[:details]
+        shared = shared_texts(shown)
+        for result in shown:
+            write_details(result, shared)
+        if shared:
+            output.section("For all of these" if len(shown) > 1 else "Mind")
+            output.bullets(shared)
     else:
         output.line()
         output.line("No shaft in the catalogue can stand in as asked.")
-    write_excluded(report)
+    write_excluded(answer)
     for text in report.notes:
-        output.sentence(text)
+        output.sentence(f"Note: {text}.")
+
+
+def shared_texts(results: Sequence[Substitute]) -> tuple[str, ...]:
+    """Cautions and notes that hold for every one of some stand-ins, so that they are said once.
+
+    Parameters
+    ----------
+    results : sequence of Substitute
+        The stand-ins.
+    """
+    texts = [(*_cautions(r), *r.notes) for r in results]
+    if not texts:
+        return ()
+    return tuple(t for t in dict.fromkeys(texts[0]) if all(t in other for other in texts))
+
+
+def _cautions(result: Substitute) -> tuple[str, ...]:
+    return (*result.cautions, *(step.caution for step in result.preparation if step.caution))
 
 
 def write_reference(answer: SubstitutesAnswer) -> None:
@@ -147,7 +172,7 @@ def write_ranking(report: SubstituteReport) -> None:
         Column("cpm", right=True),
         Column("within", right=True),
         Column("stock", right=True),
-        Column("prep", wraps=False),
+        Column("prep", wraps=True),
         Column("expected"),
         Column("price", right=True),
     ]
@@ -169,12 +194,22 @@ def _ranking_row(result: Substitute) -> list[str]:
         output.signed(frequency, 1) if frequency is not None else "-",
         percent(result.within_tolerance_probability),
         "-" if result.in_stock is None else str(result.in_stock),
-        f"{len(result.preparation)} step{'s' if len(result.preparation) != 1 else ''}"
-        if result.preparation
-        else "none",
+        preparation_words(result),
         result.expected_on or "",
         "" if result.price is None else f"{output.number(result.price)} {result.currency or ''}".strip(),
     ]
+
+
+def preparation_words(result: Substitute) -> str:
+    """What must be done beside the tip trim, in a word or two.
+
+    Parameters
+    ----------
+    result : Substitute
+        The stand-in.
+    """
+    words = (str(step.operation).replace("_", " ") for step in result.preparation)
+    return ", ".join(w for w in dict.fromkeys(words) if w != "tip trim") or "none"
 
 
 def percent(probability: float) -> str:
@@ -190,13 +225,15 @@ def percent(probability: float) -> str:
     return "<1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
 
 
-def write_details(result: Substitute) -> None:
+def write_details(result: Substitute, shared: Sequence[str] = ()) -> None:
     """Write one stand-in: in words, its differences, its preparation.
 
     Parameters
     ----------
     result : Substitute
         The stand-in.
+    shared : sequence of str
+        Cautions and notes that are said elsewhere.
     """
     output.section(f"{result.rank}. {result.shaft_id}")
     output.sentence(result.summary)
@@ -213,10 +250,12 @@ def write_details(result: Substitute) -> None:
         stock = {True: " (in stock)", False: " (NOT in stock)", None: ""}[step.in_stock]
         part = f" [{step.part_kind} {step.part_id}{stock}]" if step.part_id else ""
         output.sentence(f"{step.detail}{part}", indent=f"Preparation {number}: ", hanging="  ")
-    for text in dict.fromkeys((*result.cautions, *(s.caution for s in result.preparation if s.caution))):
-        output.sentence(text, indent="Caution: ", hanging="  ")
+    for text in dict.fromkeys(_cautions(result)):
+        if text not in shared:
+            output.sentence(text, indent="Caution: ", hanging="  ")
     for text in result.notes:
-        output.sentence(text, indent="Note: ", hanging="  ")
+        if text not in shared:
+            output.sentence(text, indent="Note: ", hanging="  ")
 
 
 def write_features(result: Substitute) -> None:
@@ -247,17 +286,19 @@ def write_features(result: Substitute) -> None:
     show(columns, rows)
 
 
-def write_excluded(report: SubstituteReport) -> None:
+def write_excluded(answer: SubstitutesAnswer) -> None:
     """Write how many shafts are not proposed, by reason.
 
     Parameters
     ----------
-    report : SubstituteReport
+    answer : SubstitutesAnswer
         What was found.
     """
-    if not len(report.excluded):
+    excluded = answer.report.excluded
+    if not len(excluded):
         return
-    output.section(f"Not proposed: {output.plural(len(report.excluded), 'shaft')}")
-    for reason, count in report.excluded.counts():
-        output.sentence(f"{count:>6}  {reason}", hanging=" " * 8)
+    output.section(f"Not proposed: {output.plural(len(excluded), 'shaft')}")
+    for reason, count in excluded.counts():
+        filtered = reason == FILTERED and answer.filtered
+        output.sentence(f"{count:>6}  {answer.filtered if filtered else reason}", hanging=" " * 8)
     output.line("  --why-not ID gives the reason for one shaft.")

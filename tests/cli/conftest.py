@@ -7,7 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -52,12 +52,11 @@ def shop(filled: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture(autouse=True)
-def _quiet_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[None]:
+def _quiet_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     for name in ("SPECDB_CATALOGUE", "SPECDB_BY", "NO_COLOR"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    yield
 
 
 @pytest.fixture

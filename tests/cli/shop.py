@@ -36,9 +36,7 @@ def _wood_shaft(key: str, **more: Any) -> dict[str, Any]:
     return {**shaft, **more}
 
 
-def _readings(
-    shaft: str, factor: float, sample: str = "published", upto_in: float = 46.0
-) -> list[dict[str, Any]]:
+def _readings(shaft: str, factor: float, sample: str = "published", upto_in: float = 46.0) -> list[dict[str, Any]]:
     return [
         {"shaft_id": shaft, "sample": sample, "quantity": "ei", "position_in": x, "value": round(ei * factor, 2)}
         for x, ei in zip(STATIONS_IN, PROFILE, strict=True)

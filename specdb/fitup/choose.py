@@ -39,6 +39,8 @@ def choose_options(
 ) -> Chosen:
     """Take the first option that each tip fits in, at each trim.
 
+    A tip whose fit in the bore as it is cannot be told is left open, as the planner leaves it: it is to be measured.
+
     Parameters
     ----------
     options : sequence of BoreOption
@@ -62,17 +64,21 @@ def choose_options(
     end_dia = np.broadcast_to(geo.outside_diameter(tip, trim, 0.0), shape).ravel()
     option = np.full(len(trims), -1, dtype=np.int64)
     code = np.full(len(trims), geo.NOT_KNOWN, dtype=np.int8)
+    settled = np.zeros(len(trims), dtype=bool)
     for number, candidate in enumerate(options):
-        open_ = option < 0
+        open_ = (option < 0) & ~settled
         if number > 0:
             open_ &= _may_fit(candidate, end_dia, limits)
         at = np.flatnonzero(open_)
         if not len(at):
             continue
         codes = candidate.fit(tip.take(shaft[at]), trims[at], limits)
+        option[at[codes == geo.FITS]] = number
         if number == 0:
             code[at] = codes
-        option[at[codes == geo.FITS]] = number
+            if not candidate.operations:
+                # unknown in the bore as it is: measure first, rather than prepare around the unknown
+                settled = codes == geo.NOT_KNOWN
     cost = np.array([o.cost for o in options] + [NAN])[option]
     code[option >= 0] = geo.FITS
     return Chosen(option.reshape(shape), cost.reshape(shape), code.reshape(shape))

@@ -12,6 +12,7 @@ from specdb.fitup.question import FitQuestion
 from specdb.fitup.report import Check, CheckVerdict
 from specdb.fitup.tips import diameter_readings, missing_tip_fields
 from specdb.mechanics.cut import Bored, Cut, cut
+from specdb.records.rows import Ferrule
 
 CAP_MAX_IN = 1.0  # the thickest grip cap that the catalogue takes
 
@@ -106,7 +107,7 @@ def ferrule(question: FitQuestion, seat: Seat) -> Check | None:
     seat : Seat
         From :func:`specdb.fitup.checks_tip.seat_of`.
     """
-    part, head, limits = question.ferrule, question.head, question.limits
+    part, limits = question.ferrule, question.limits
     if part is None:
         return None
     dia = math.nan if seat.insertion_in is None else tip_diameter_in(question, seat, seat.insertion_in)
@@ -138,36 +139,23 @@ def ferrule(question: FitQuestion, seat: Seat) -> Check | None:
         )
     if question.adapter is not None:
         return Check("ferrule", CheckVerdict.FITS, f"{said}; not compared with the adapter's outside", figures)
-    lacking = [
-        field
-        for field, value in (
-            ("ferrule.outer_dia_in", part.outer_dia_in),
-            ("head.hosel_outer_dia_in", head.hosel_outer_dia_in),
-        )
-        if value is None
-    ]
-    if part.outer_dia_in is None or head.hosel_outer_dia_in is None:
-        return Check(
-            "ferrule",
-            CheckVerdict.UNKNOWN,
-            f"{said}; against the hosel it cannot be told without {', '.join(lacking)}",
-            figures,
-            tuple(lacking),
-        )
-    step = part.outer_dia_in - head.hosel_outer_dia_in
-    figures |= {"ferrule_over_hosel_in": step, "hosel_outer_dia_in": head.hosel_outer_dia_in}
-    if step < -limits.ferrule_step_in:
-        return Check(
-            "ferrule",
-            CheckVerdict.WARNING,
-            f"{said}; {-step:.3f} in smaller than the hosel: a step shows",
-            figures,
-        )
-    flush = (
-        "flush with the hosel"
-        if abs(step) <= limits.ferrule_step_in
-        else f"{step:.3f} in over the hosel, to be dressed flush"
-    )
+    return _ferrule_outside(question, part, said, figures)
+
+
+def _ferrule_outside(question: FitQuestion, part: Ferrule, said: str, figures: dict[str, float]) -> Check:
+    """Ferrule against the hosel of a glued head, once its hole is known to fit."""
+    hosel, limit = question.head.hosel_outer_dia_in, question.limits.ferrule_step_in
+    if part.outer_dia_in is None or hosel is None:
+        named = {"ferrule.outer_dia_in": part.outer_dia_in, "head.hosel_outer_dia_in": hosel}
+        missing = tuple(field for field, value in named.items() if value is None)
+        text = f"{said}; against the hosel it cannot be told without {', '.join(missing)}"
+        return Check("ferrule", CheckVerdict.UNKNOWN, text, figures, missing)
+    step = part.outer_dia_in - hosel
+    figures |= {"ferrule_over_hosel_in": step, "hosel_outer_dia_in": hosel}
+    if step < -limit:
+        text = f"{said}; {-step:.3f} in smaller than the hosel: a step shows"
+        return Check("ferrule", CheckVerdict.WARNING, text, figures)
+    flush = "flush with the hosel" if step <= limit else f"{step:.3f} in over the hosel, to be dressed flush"
     return Check("ferrule", CheckVerdict.FITS, f"{said}; {flush}", figures)
 
 

@@ -303,7 +303,7 @@ def bond_margin(question: FitQuestion, seat: Seat) -> Check:
     seat : Seat
         From :func:`seat_of`.
     """
-    limits, adhesive, insertion = question.limits, question.adhesive, seat.insertion_in
+    adhesive, insertion = question.adhesive, seat.insertion_in
     dia = tip_diameter_in(question, seat, 0.0)
     weights = {"head.weight_g": question.head.weight_g}
     if question.adapter is not None:
@@ -322,12 +322,19 @@ def bond_margin(question: FitQuestion, seat: Seat) -> Check:
             f"the bond cannot be worked out without {', '.join(missing)}",
             missing=tuple(missing),
         )
-    shear = MPA if adhesive is None or adhesive.shear_mpa is None else adhesive.shear_mpa * MPA
+    hanging = sum(w for w in weights.values() if w is not None)
+    return _bond_held(question, dia, insertion, hanging)
+
+
+def _bond_held(question: FitQuestion, dia_in: float, insertion_in: float, hanging_g: float) -> Check:
+    """The bond, once everything about it is known but perhaps the adhesive."""
+    limits = question.limits
+    strength = None if question.adhesive is None else question.adhesive.shear_mpa
     found = bond(
-        dia * IN,
-        insertion * IN,
-        shear,
-        sum(w for w in weights.values() if w is not None) * GRAM,
+        dia_in * IN,
+        insertion_in * IN,
+        MPA if strength is None else strength * MPA,
+        hanging_g * GRAM,
         speed_m_s=limits.head_speed_m_s,
         radius_m=limits.swing_radius_m,
         factor=limits.bond_strength_factor,
@@ -340,26 +347,18 @@ def bond_margin(question: FitQuestion, seat: Seat) -> Check:
         "strength_factor_1": limits.bond_strength_factor,
     }
     pull = f"pull of the head {found.demand_n:.0f} N at {limits.head_speed_m_s:g} m/s"
-    if adhesive is None:
-        needed = limits.bond_margin_min / found.margin
+    if strength is None:
+        needed = limits.bond_margin_min / found.margin  # reckoned above with 1 MPa
         figures["shear_needed_mpa"] = needed
-        return Check(
-            "bond",
-            CheckVerdict.WARNING,
-            f"no adhesive named: it needs a lap-shear strength of at least {needed:.1f} MPa ({pull})",
-            figures,
-        )
-    figures |= {
-        "capacity_n": found.capacity_n,
-        "margin_1": found.margin,
-        "margin_min_1": limits.bond_margin_min,
-    }
+        text = f"no adhesive named: it needs a lap-shear strength of at least {needed:.1f} MPa ({pull})"
+        return Check("bond", CheckVerdict.WARNING, text, figures)
+    figures |= {"capacity_n": found.capacity_n, "margin_1": found.margin, "margin_min_1": limits.bond_margin_min}
     good = found.margin >= limits.bond_margin_min
     return Check(
         "bond",
         CheckVerdict.FITS if good else CheckVerdict.DOES_NOT_FIT,
-        f"bond {found.capacity_n:.0f} N, counting {limits.bond_strength_factor:.0%} of the lap-shear "
-        f"strength; {pull}: margin {found.margin:.1f}, at least {limits.bond_margin_min:g}",
+        f"bond {found.capacity_n:.0f} N, counting {limits.bond_strength_factor:.0%} of the lap-shear strength; {pull}: "
+        f"margin {found.margin:.1f}, at least {limits.bond_margin_min:g}",
         figures,
     )
 

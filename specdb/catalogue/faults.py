@@ -116,7 +116,7 @@ def field_faults(table: Table, rows: pa.Table, *, partial: bool) -> Iterator[Fau
         if column.null_count == len(column):
             continue
         for mask in _masks(field, column):
-            hits = _where(mask)
+            hits = _where(pc.and_(mask, column.is_valid()))  # unknown is no wrong value
             if len(hits):
                 yield Fault(field.name, field.allowed(), hits)
 

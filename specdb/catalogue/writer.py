@@ -97,6 +97,7 @@ class Writer(Reader):
         UnknownKindError, UnknownFieldError
             If there is no such kind or field.
         """
+        self.refuse_if_broken()
         table = load_schema().table(kind)
         given, problems = check_values(kind, values, partial=True)
         if problems:
@@ -179,6 +180,7 @@ class Writer(Reader):
         UnknownKindError, UnknownFieldError, UsageError
             If there is no such kind or field, or a column has the wrong type.
         """
+        self.refuse_if_broken()
         with Bulk(self._con, kind, rows, progress) as bulk:
             found = bulk.compare(list_changes=list_changes)
             against = sorted([*found.problems, *found.conflicts], key=lambda p: p.row)
@@ -232,6 +234,7 @@ class Writer(Reader):
         ConflictError
             If something refers to it, or the kind is a ledger.
         """
+        self.refuse_if_broken()
         table = load_schema().table(kind)
         self.get(kind, key)
         if table.append_only:

@@ -26,11 +26,17 @@ def _club_and_shaft(function: F) -> F:
 @quantity("--tip-trim", "tip_trim_in", "Tip trim of the stand-in.")
 @journal_options
 def choose(club: str, shaft: str, tip_trim: float | None, by: str | None, why: str | None) -> None:
-    """Keep SHAFT as the chosen stand-in for CLUB, and for that club only."""
-    from specdb.verbs import changing
+    """Keep SHAFT as the chosen stand-in for CLUB, and for that club only.
 
-    done = changing.decide(settings().open(), club, shaft, "chosen", tip_trim_in=tip_trim, by=by, why=why)
-    output.line(f"{shaft} chosen for {club} ({done}).")
+    Without --tip-trim the one it is proposed with is kept, and its score.
+    """
+    from specdb.verbs.substitutes import choose as keep
+
+    trim, score = keep(settings().open(), club, shaft, tip_trim_in=tip_trim, by=by, why=why)
+    parts = [] if trim is None else [f"tip trim {output.number(trim)} in"]
+    if score is not None:
+        parts.append(f"score {output.number(score, 2)}")
+    output.line(f"{shaft} chosen for {club}{': ' if parts else ''}{', '.join(parts)}.")
 
 
 @command("reject", "specdb reject CLUB SHAFT --why 'too light for this player'")

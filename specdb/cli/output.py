@@ -136,15 +136,14 @@ def bullets(items: Iterable[str]) -> None:
 
 
 def note(text: str) -> None:
-    """Write a note to standard error.
+    """Write a note to standard error, unbroken, as it may name a file.
 
     Parameters
     ----------
     text : str
         A sentence.
     """
-    for one in wrapped(text):
-        sys.stderr.write(one + "\n")
+    sys.stderr.write(printable(text) + "\n")
     sys.stderr.flush()
 
 

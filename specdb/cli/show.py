@@ -10,11 +10,10 @@ from specdb.cli.journal import local_time
 from specdb.cli.options import json_option, key_argument, kind_argument
 from specdb.cli.tables import Column
 from specdb.cli.tables import show as show_table
+from specdb.units import unit_label
 
 if TYPE_CHECKING:
     from specdb.verbs.details import Details, ReadingSummary, UsedValue
-
-UNITS = {"n_m2": "N·m²", "in_per_in": "in per in", "n": "N", "cc": "cc"}
 
 
 @command("show", "specdb show shaft SHAFT", "specdb show club CLUB --json")
@@ -77,7 +76,7 @@ def _write_values(details: Details) -> None:
     known = [f for f in details.table.fields if details.values.get(f.name) is not None]
     widest = max(len(f.name) for f in known)
     for field in known:
-        unit = f" {UNITS.get(field.unit, field.unit)}" if field.unit else ""
+        unit = f" {unit_label(field.unit)}" if field.unit else ""
         text = f"{output.cell(details.values[field.name])}{unit}"
         output.sentence(text, indent=f"  {field.name:<{widest}}  ", hanging=" " * (widest + 4))
     unknown = [f.name for f in details.table.fields if details.values.get(f.name) is None]
@@ -96,7 +95,7 @@ def _write_readings(readings: tuple[ReadingSummary, ...]) -> None:
     ]
     rows = []
     for r in readings:
-        unit = UNITS.get(r.unit, r.unit)
+        unit = unit_label(r.unit)
         spread = f"{output.number(r.low)}" if r.low == r.high else f"{r.low:.5g} to {r.high:.5g}"
         stations = f"{r.stations_in[0]:g} to {r.stations_in[1]:g} in" if r.stations_in else ""
         pieces = str(r.pieces) if r.pieces else ""
@@ -113,7 +112,7 @@ def _write_used(used: tuple[UsedValue, ...]) -> None:
     rows = []
     for u in used:
         spread = f" ± {u.sd:.2g}" if u.sd else ""
-        text = "" if u.value is None else f"{u.value:.5g}{spread} {UNITS.get(u.unit, u.unit)}"
+        text = "" if u.value is None else f"{u.value:.5g}{spread} {unit_label(u.unit)}"
         rows.append([u.name, text, u.origin])
     show_table(columns, rows)
 

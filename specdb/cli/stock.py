@@ -110,10 +110,13 @@ def list_supply(kind: str | None, key: str | None, as_json: bool) -> None:
 def _day(context: click.Context, parameter: click.Parameter, value: str | None) -> dt.date | None:
     if value is None:
         return None
+    from specdb.errors import UnitError
+    from specdb.units import parse_date
+
     try:
-        return dt.date.fromisoformat(value.strip())
-    except ValueError:
-        raise click.BadParameter(f"'{value}' is no day such as 2026-03-31", context, parameter) from None
+        return parse_date(value)
+    except UnitError as error:
+        raise click.BadParameter(str(error), context, parameter) from error
 
 
 @supply.command(

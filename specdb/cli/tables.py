@@ -64,7 +64,9 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
         shown.remove(loose[-1])
         left_out.insert(0, columns[loose[-1]].title)
     if widths is None:  # nothing more can go: whole cells matter more than the width
-        widths = [max(_longest_part(columns[i].title), _widest(rows, i)) for i in shown]
+        widths = [
+            max(_longest_part(columns[i].title), _NARROW if columns[i].wraps else _widest(rows, i)) for i in shown
+        ]
     kept = [columns[i] for i in shown]
     lines = [output.heading(text) for text in _row(kept, [c.title for c in kept], widths, title=True)]
     lines.append((" " * _GAP).join("-" * w for w in widths))

@@ -293,7 +293,7 @@ def referrers_of(reader: Reader, table: Table, key: str) -> tuple[Referrers, ...
         conditions += [
             f"({f.references_by} = '{table.name}' and {f.name} = '{quoted}')"
             for f in other.fields
-            if f.references_by is not None
+            if f.references_by is not None and table.name in other.field(f.references_by).enum
         ]
         if not conditions:
             continue

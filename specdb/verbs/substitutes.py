@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from specdb.catalogue import Catalogue, Reader
-from specdb.errors import NotFoundError, UsageError
+from specdb.errors import MechanicsError, NotFoundError, UsageError
+from specdb.verbs.changing import decide
 from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.fitup import shelf_of
 from specdb.verbs.weightings import tolerances_of
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 REJECTED = "rejected"
 CHOSEN = "chosen"
+_LOOKED_AT = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,6 +220,61 @@ def _with_shelf(found: Substitute, stock: dict[str, int], supply: dict[str, Supp
         expected_on=None if expected is None else expected.isoformat(),
         backordered=None if state is None else state.backordered,
     )
+
+
+def choose(
+    catalogue: Catalogue,
+    club: str,
+    shaft: str,
+    *,
+    tip_trim_in: float | None = None,
+    by: str | None = None,
+    why: str | None = None,
+) -> tuple[float | None, float | None]:
+    """Keep a stand-in as chosen for a club, with the tip trim and the score it is proposed with.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    club, shaft : str
+        Keys of the fitted club and of the stand-in.
+    tip_trim_in : float or None
+        Tip trim, in; the one it is proposed with where None.
+    by, why : str or None
+        Who and why.
+
+    Returns
+    -------
+    tip_trim_in, score : float or None
+        What was kept; the score only where the tip trim is the one it is proposed with.
+
+    Raises
+    ------
+    NotFoundError
+        If the catalogue lacks the club or the shaft.
+    """
+    with catalogue.read() as reader:
+        reader.get("club", club)
+        reader.get("shaft", shaft)
+    proposed = _proposal(catalogue, club, shaft)
+    score = None
+    if proposed is not None:
+        if tip_trim_in is None:
+            tip_trim_in = proposed.tip_trim_in
+        if abs(tip_trim_in - proposed.tip_trim_in) < 1e-6:
+            score = proposed.score
+    decide(catalogue, club, shaft, CHOSEN, tip_trim_in=tip_trim_in, score=score, by=by, why=why)
+    return tip_trim_in, score
+
+
+def _proposal(catalogue: Catalogue, club: str, shaft: str) -> Substitute | None:
+    """How a shaft is proposed for a club; None where it is not, or the club cannot be computed."""
+    try:
+        answer = substitutes_of(catalogue, ClubRequest(club=club), SearchOptions(top=_LOOKED_AT))
+    except MechanicsError:
+        return None
+    return next((r for r in answer.report.results if r.shaft_id == shaft), None)
 
 
 def why_not(answer: SubstitutesAnswer, shaft: str, known: tuple[str, ...] | None = None) -> str:

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from specdb.errors import FieldError, UsageError
 from specdb.schema import Field, Table, load_schema
-
-_YES = ("yes", "y", "true", "1", "on")
-_NO = ("no", "n", "false", "0", "off")
+from specdb.units import parse_boolean, parse_date, parse_integer, parse_quantity
 
 
 def _refused(table: Table, field: Field, text: str, why: str) -> FieldError:
@@ -49,32 +46,23 @@ def parse_value(table: Table, field: Field, text: str) -> Any:  # noqa: ANN401 (
     if field.is_number:
         return _number(table, field, text)
     if field.type == "boolean":
-        if text.lower() in _YES:
-            return True
-        if text.lower() in _NO:
-            return False
-        raise _refused(table, field, text, f"'{text}' is neither yes nor no")
+        return parse_boolean(text)
     if field.type == "date":
-        try:
-            return dt.date.fromisoformat(text)
-        except ValueError:
-            raise _refused(table, field, text, f"'{text}' is no day") from None
+        return parse_date(text)
     if field.enum:
         for word in field.enum:
             if word.lower() == text.lower():
                 return word
         raise _refused(table, field, text, f"'{text}' is not a word it takes")
+    if field.pattern is not None and not field.pattern.fullmatch(text):
+        raise _refused(table, field, text, f"'{text}' has not the form it takes")
+    if field.max_length is not None and len(text) > field.max_length:
+        raise _refused(table, field, text, f"a text of {len(text)} characters is too long")
     return text
 
 
 def _number(table: Table, field: Field, text: str) -> float | int:
-    from specdb.units import parse_quantity
-
-    value = parse_quantity(text, field.unit)
-    if field.type == "integer":
-        if value != round(value):
-            raise _refused(table, field, text, f"'{text}' is no whole number")
-        return int(value)
+    value = parse_integer(text) if field.type == "integer" else parse_quantity(text, field.unit or "")
     low = field.minimum if field.exclusive_minimum is None else field.exclusive_minimum
     below = low is not None and (value <= low if field.exclusive_minimum is not None else value < low)
     if below or (field.maximum is not None and value > field.maximum):

@@ -73,6 +73,12 @@ def specdb(capsys: pytest.CaptureFixture[str]) -> Command:
     return go
 
 
+@pytest.fixture
+def specdb_command(specdb: Command) -> Command:
+    """The command, where the name is taken by the package."""
+    return specdb
+
+
 def in_own_process(*words: str, **env: str) -> Ran:
     """Run the command as its own process."""
     done = subprocess.run(

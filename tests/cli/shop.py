@@ -62,7 +62,7 @@ def fill(path: Path) -> Catalogue:
     with catalogue.write(by="tests", why="made for the tests", done="fill") as w:
         for key, (_, weight, torque) in SHAFTS.items():
             w.put("shaft", _wood_shaft(key, weight_g=weight, torque_deg=torque))
-        w.put("shaft", _wood_shaft("label-only-60-s", torque_deg=None, balance_from_tip_in=None))
+        w.put("shaft", _wood_shaft("label-only-60-s", torque_deg=None, balance_from_tip_in=None, tip_dia_in=None))
         w.put("shaft", _wood_shaft("short-40-s", raw_length_in=40.0))
         w.put("shaft", _wood_shaft("old-60-s", status="retired"))
         w.put("shaft", _wood_shaft("thick-60-s", tip_dia_in=0.370))
@@ -153,7 +153,7 @@ def _clubs(w: Any) -> None:
         "swingweight": "D3",
     }
     w.put("club", club)
-    w.put("club", {**club, "id": "fit-unmeasured", "shaft_id": "label-only-60-s"})
+    w.put("club", {**club, "id": "fit-unmeasured", "label": "old driver", "shaft_id": "label-only-60-s"})
     for key, pieces in (("sedge-60-s", 3), ("rush-70-s", 1), ("reed-60-x", 2)):
         w.put("stock_move", {"kind": "shaft", "item_id": key, "quantity": pieces, "reason": "received"})
     w.put(

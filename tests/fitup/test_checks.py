@@ -254,7 +254,15 @@ def test_grip_by_readings_near_the_cut() -> None:
 
 @pytest.mark.parametrize(
     ("loft", "limit", "verdict"),
-    [(31.0, None, FITS), (32.0, 2.0, FITS), (33.5, 2.0, NO), (32.0, 0.0, NO), (32.0, None, UNKNOWN)],
+    [
+        (31.0, None, FITS),
+        (32.0, 2.0, FITS),
+        (33.5, 2.0, NO),
+        (28.5, 2.0, NO),
+        (29.0, 2.0, FITS),
+        (32.0, 0.0, NO),
+        (30.0, None, UNKNOWN),
+    ],
 )
 def test_bending_within_the_heads_limit(loft: float, limit: float | None, verdict: CheckVerdict) -> None:
     """Own loft 31°. An unknown limit is asked for, never assumed."""

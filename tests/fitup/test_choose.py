@@ -143,6 +143,23 @@ def test_why_not_is_said_by_code() -> None:
     assert np.isnan(chosen.cost[1:]).all()
 
 
+def test_an_unknown_is_measured_and_not_prepared_around() -> None:
+    """Read as far as 1.15 in only: a shallower insertion would be known to fit, and is not proposed for that."""
+    shaft = parts.shaft(tip_dia_in=None, tip_form=None, tip_parallel_in=None)
+    readings = [
+        ShaftReading(id=f"r{p}", shaft_id=shaft.id, sample="a", quantity="outside_diameter", value=0.370, position_in=p)
+        for p in (0.0, 1.15)
+    ]
+    head = parts.head()
+    options = preparation_options(head, None, Shelf(), LIMITS)
+    assert any(o.fit(tip_arrays([shaft], readings), 0.0, LIMITS)[0] == FITS for o in options)
+    chosen = choose_options(options, tip_arrays([shaft], readings), 0.0, LIMITS)
+    assert (chosen.option.tolist(), chosen.code.tolist()) == ([-1], [NOT_KNOWN])
+    report = plan(FitQuestion(shaft=shaft, readings=tuple(readings), head=head), Shelf())
+    assert report.verdict is Verdict.UNKNOWN
+    assert set(report.missing) == {"shaft.tip_dia_in", "shaft.tip_form", "shaft.tip_parallel_in"}
+
+
 def test_nothing_to_choose_from() -> None:
     chosen = choose_options([], tip_arrays([parts.shaft()]), 0.0, LIMITS)
     assert chosen.option.tolist() == [-1]

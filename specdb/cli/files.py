@@ -152,7 +152,7 @@ def _write_problems(problems: Sequence[RowProblem]) -> None:
 @click.option("--format", "fmt", type=click.Choice(["csv", "parquet"]), default="csv", show_default=True)
 def export(folder: Path, fmt: str) -> None:
     """Export the whole catalogue to DIR as a Data Package (datapackage.json and one file a kind)."""
-    from specdb.catalogue.exporting import export_package
+    from specdb.catalogue.package import export_package
 
     export_package(settings().open(), folder, format=fmt)
     output.line(f"Exported to {folder}.")

@@ -221,8 +221,7 @@ def read_schema(folder: Path) -> Schema:
     try:
         index = json.loads((folder / "index.json").read_text(encoding="utf-8"))
         tables = {
-            name: _table(json.loads((folder / f"{name}.json").read_text(encoding="utf-8")))
-            for name in index["tables"]
+            name: _table(json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))) for name in index["tables"]
         }
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise InstallationError(f"the table descriptions in {folder} cannot be read: {error}") from error

@@ -114,7 +114,7 @@ def demo_catalogue(path: Path) -> tuple[Catalogue, bool]:
                 f"{path} is there already and is not the demonstration catalogue; name another file with --catalogue"
             )
         return held, False
-    from specdb.catalogue.exporting import import_package
+    from specdb.catalogue.package import import_package
 
     # a half-made demonstration must not lie where the next run looks for a whole one
     fresh = path.with_name(f".{path.name}.new")

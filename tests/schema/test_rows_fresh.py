@@ -13,6 +13,7 @@ from specdb.paths import data_schema_folder
 from specdb.records import rows
 from specdb.records.generate import rows_source
 from specdb.schema import load_schema
+from specdb.schema.fieldguide import FILE, field_guide
 
 KINDS = tuple(load_schema().tables)
 
@@ -34,3 +35,7 @@ def test_frictionless_accepts_the_table_schema(kind: str) -> None:
     assert FrictionlessSchema.metadata_validate(raw) is not None
     assert not list(FrictionlessSchema.metadata_validate(raw))
     assert len(FrictionlessSchema.from_descriptor(raw).fields) == len(load_schema().table(kind).fields)
+
+
+def test_field_guide_is_up_to_date() -> None:
+    assert (data_schema_folder() / FILE).read_text(encoding="utf-8") == field_guide(load_schema())

@@ -12,7 +12,7 @@ from specdb.cli import output
 from specdb.cli.base import command, settings
 from specdb.cli.options import journal_options, json_option, kind_argument
 from specdb.cli.progress import bar
-from specdb.errors import ExitCode
+from specdb.errors import ExitCode, ImportFileError
 
 if TYPE_CHECKING:
     from specdb.catalogue.importing import ImportReport, RowChange, RowProblem
@@ -66,12 +66,15 @@ def import_rows(
     --accept-good is given. The same file twice changes nothing. Exit status 1: rows were rejected.
     """
     from specdb.verbs.importing import import_rows as do_import
+    from specdb.verbs.kinds import table_of
 
-    chosen = settings()
+    table = table_of(kind)
+    _refuse_missing(file)
+    catalogue = settings().open() if dry_run else settings().open_for_adding()
     with bar() as tell:
-        report, made = do_import(
-            chosen.path,
-            kind,
+        report = do_import(
+            catalogue,
+            table.name,
             file,
             dry_run=dry_run,
             accept_good=accept_good,
@@ -79,13 +82,17 @@ def import_rows(
             why=why,
             progress=tell,
         )
-    if made:
-        output.note(f"Made a new catalogue: {chosen.path}")
     if as_json:
         output.emit_json(_report_json(report, dry_run=dry_run))
     else:
         _write_report(report, dry_run=dry_run, accept_good=accept_good)
     return int(ExitCode.NO if report.rejected else ExitCode.DONE)
+
+
+def _refuse_missing(file: Path) -> None:
+    # before a catalogue is made for it
+    if not file.is_file():
+        raise ImportFileError(f"there is no file {file}", str(file))
 
 
 def _report_json(report: ImportReport, *, dry_run: bool) -> dict[str, object]:
@@ -154,5 +161,31 @@ def export(folder: Path, fmt: str) -> None:
     """Export the whole catalogue to DIR as a Data Package (datapackage.json and one file a kind)."""
     from specdb.catalogue.package import export_package
 
-    export_package(settings().open(), folder, format=fmt)
+    with bar() as tell:
+        export_package(settings().open(), folder, format=fmt, progress=tell)
     output.line(f"Exported to {folder}.")
+
+
+@command("import-package", "specdb import-package shop-export --catalogue copy.duckdb")
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@journal_options
+@json_option
+def import_package(folder: Path, by: str | None, why: str | None, as_json: bool) -> None:
+    """Import a Data Package that 'specdb export' wrote: all of it or nothing.
+
+    Into an empty catalogue this gives an equal one; rows that are there already are updated.
+    """
+    from specdb.catalogue.package import import_package as read_package
+
+    _refuse_missing(folder / "datapackage.json")
+    catalogue = settings().open_for_adding()
+    with bar() as tell:
+        counts = read_package(catalogue, folder, by=by, why=why, progress=tell)
+    if as_json:
+        names = ("added", "changed", "unchanged")
+        output.emit_json({kind: {n: getattr(c, n) for n in names} for kind, c in counts.items()})
+        return
+    for kind, c in counts.items():
+        output.line(f"{kind}: {c.added} added, {c.changed} changed, {c.unchanged} unchanged")
+    if not counts:
+        output.line("The package is empty.")

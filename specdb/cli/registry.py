@@ -58,6 +58,7 @@ COMMANDS: dict[str, Entry] = {
     "template": Entry(FILES, "files:template", "Write an empty table with headings and a help row."),
     "import": Entry(FILES, "files:import_rows", "Import a CSV, TSV, XLSX, ODS or Parquet file."),
     "export": Entry(FILES, "files:export", "Export the whole catalogue as a Data Package."),
+    "import-package": Entry(FILES, "files:import_package", "Import a Data Package that was exported."),
     "backup": Entry(SAFETY, "safety:backup", "Write a copy of the catalogue."),
     "restore": Entry(SAFETY, "safety:restore", "Bring the catalogue back from a copy."),
     "check": Entry(SAFETY, "safety:check", "Check that the catalogue is whole and sound."),

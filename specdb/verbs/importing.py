@@ -1,4 +1,4 @@
-"""Importing a file, also into a catalogue that is not there yet."""
+"""Importing a file or a package, the first also on trial into a catalogue that is not there yet."""
 
 from __future__ import annotations
 
@@ -7,15 +7,18 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from specdb.catalogue import Catalogue
 from specdb.verbs.kinds import table_of
-from specdb.verbs.opening import create, open, open_or_create  # noqa: A004 (as the verb is named)
+from specdb.verbs.opening import create
 
 if TYPE_CHECKING:
     from specdb.catalogue.importing import ImportReport
 
+Progress = Callable[[str, int, int], None]
+
 
 def import_rows(
-    path: Path,
+    catalogue: Catalogue,
     kind: str,
     file: Path,
     *,
@@ -23,14 +26,14 @@ def import_rows(
     accept_good: bool = False,
     by: str | None = None,
     why: str | None = None,
-    progress: Callable[[str, int, int], None] | None = None,
-) -> tuple[ImportReport, bool]:
+    progress: Progress | None = None,
+) -> ImportReport:
     """Import rows of a kind from a file.
 
     Parameters
     ----------
-    path : Path
-        The catalogue file; it is made where there is none, unless nothing is to be written.
+    catalogue : Catalogue
+        The catalogue; it need not be there if nothing is to be written.
     kind : str
         The kind.
     file : Path
@@ -44,13 +47,6 @@ def import_rows(
     progress : callable or None
         Told what is done, how much of it, and of how much.
 
-    Returns
-    -------
-    report : ImportReport
-        What was or would be done.
-    made : bool
-        Whether a catalogue was made.
-
     Raises
     ------
     ImportFileError
@@ -59,17 +55,11 @@ def import_rows(
     from specdb.catalogue.importing import import_file
 
     table = table_of(kind)
-
-    if dry_run and not path.exists():
+    if dry_run and not catalogue.exists:
         with tempfile.TemporaryDirectory() as folder:
             empty = create(Path(folder) / "empty.duckdb")
-            return import_file(empty, table.name, file, dry_run=True, accept_good=accept_good), False
-    made = False
-    if path.exists():
-        catalogue = open(path)
-    else:
-        catalogue, made = open_or_create(path)
-    report = import_file(
+            return import_rows(empty, kind, file, dry_run=True, accept_good=accept_good, progress=progress)
+    return import_file(
         catalogue,
         table.name,
         file,
@@ -79,4 +69,3 @@ def import_rows(
         why=why,
         progress=progress,
     )
-    return report, made

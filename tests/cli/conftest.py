@@ -43,6 +43,14 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="session")
+def copied(filled: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy that tests with many examples may change."""
+    path = tmp_path_factory.mktemp("copied") / "shop.duckdb"
+    shutil.copy(filled, path)
+    return path
+
+
 @pytest.fixture
 def shop(filled: Path, tmp_path: Path) -> Path:
     """A copy of the catalogue to change."""

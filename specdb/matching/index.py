@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from specdb.fitup.geometry import TipArrays
+from specdb.fitup.geometry import TipArrays, TipReadings
+from specdb.fitup.tips import diameter_readings
 from specdb.mechanics import defaults
 from specdb.mechanics.cells import CELL_M, cell_means
 from specdb.mechanics.club import FEATURES
 from specdb.mechanics.constants import IN
 from specdb.mechanics.fast import FastShafts
 from specdb.mechanics.shaft_table import READING_COLUMNS, SHAFT_COLUMNS, ShaftTable, column
+from specdb.records.rows import ShaftReading
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -26,6 +28,8 @@ FloatArray = npt.NDArray[np.float64]
 Float32Array = npt.NDArray[np.float32]
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
+
+_CHUNK = 8192
 
 INDEX_SHAFT_COLUMNS = (
     *SHAFT_COLUMNS,
@@ -125,9 +129,8 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
     """
     table = ShaftTable.from_arrow(shafts, readings)
     fast, mass_ok = _fast_columns(table)
-    dia, parallel, growth = (column(shafts, n) for n in ("tip_dia_in", "tip_parallel_in", "tip_growth_in_per_in"))
     form = _words(shafts, "tip_form")
-    tips, tip_of = _distinct_tips(dia, parallel, growth, form)
+    tips, tip_of = _distinct_tips(shafts, readings)
     limit = column(shafts, "max_tip_trim_in")
     unsaid = ~np.isfinite(limit)
     usual = np.where(form == "taper", defaults.MAX_TIP_TRIM_TAPER_IN, defaults.MAX_TIP_TRIM_PARALLEL_IN)
@@ -178,31 +181,66 @@ def _fast_columns(table: ShaftTable) -> tuple[FastShafts, BoolArray]:
 def _gauge_flexibility(table: ShaftTable, mean: Float32Array) -> FloatArray:
     """``∫ ds/EI`` over each shaft's torque gauge, from the cell means."""
     rows, cells = mean.shape
-    prefix = np.zeros((rows, cells + 1), dtype=np.float32)
-    np.cumsum(mean, axis=1, out=prefix[:, 1:])
+    places = np.stack([table.twist_from_m, table.twist_to_m], axis=1) / CELL_M
+    places = np.clip(np.nan_to_num(places), 0.0, cells - 1e-6)
+    whole = places.astype(np.int64)
+    total = np.empty((rows, 2))
+    for start in range(0, rows, _CHUNK):
+        part = slice(start, start + _CHUNK)
+        prefix = np.zeros((len(mean[part]), cells + 1))
+        np.cumsum(mean[part], axis=1, out=prefix[:, 1:])
+        upto = np.take_along_axis(prefix, whole[part], axis=1)
+        within = (places[part] - whole[part]) * np.take_along_axis(mean[part], whole[part], axis=1)
+        total[part] = upto + within
+    return np.asarray((total[:, 1] - total[:, 0]) * CELL_M)
 
-    def upto(place: FloatArray) -> FloatArray:
-        x = np.clip(np.nan_to_num(place) / CELL_M, 0.0, cells - 1e-6)
-        whole = x.astype(np.int64)
-        row = np.arange(rows)
-        value: FloatArray = prefix[row, whole] + (x - whole) * mean[row, whole].astype(np.float64)
-        return value
 
-    return (upto(table.twist_to_m) - upto(table.twist_from_m)) * CELL_M
-
-
-def _distinct_tips(
-    dia: FloatArray, parallel: FloatArray, growth: FloatArray, form: npt.NDArray[np.object_]
-) -> tuple[TipArrays, IntArray]:
+def _distinct_tips(shafts: pa.Table, readings: pa.Table) -> tuple[TipArrays, IntArray]:
+    """The distinct tips, and which one each shaft has; a shaft with diameter readings has a tip of its own."""
+    dia, parallel, growth = (column(shafts, n) for n in ("tip_dia_in", "tip_parallel_in", "tip_growth_in_per_in"))
+    form = _words(shafts, "tip_form")
     kind = np.where(form == "taper", 1.0, np.where(form == "parallel", 0.0, np.nan))
     columns = np.nan_to_num(np.stack([dia, parallel, growth, kind], axis=1), nan=-1.0)
     # one number a row is much quicker to make distinct than rows are
     key = np.round(columns * 1e5).astype(np.int64) @ np.array([1, 1_000_003, 7_368_787, 5_915_587_277])
+    measured = _measured_tips(shafts, readings)
+    for row in measured:
+        key[row] = np.iinfo(np.int64).min + row
     _, first, tip_of = np.unique(key, return_index=True, return_inverse=True)
+    start, position, diameter = [0], [], []
+    for row in first.tolist():
+        places, values = measured.get(row, ([], []))
+        position += places
+        diameter += values
+        start.append(len(position))
     tips = TipArrays(
         tip_dia_in=np.where(np.isfinite(kind[first]), dia[first], np.nan),
         parallel_in=parallel[first],
         growth_in_per_in=growth[first],
         taper=kind[first] == 1.0,
+        readings=TipReadings(np.array(start, dtype=np.int64), np.array(position), np.array(diameter))
+        if position
+        else None,
     )
     return tips, tip_of.astype(np.int64)
+
+
+def _measured_tips(shafts: pa.Table, readings: pa.Table) -> dict[int, tuple[list[float], list[float]]]:
+    """Places and outside diameters of the shafts that have readings of them, by row."""
+    import pyarrow.compute as pc
+
+    taken = readings.filter(pc.equal(readings.column("quantity"), "outside_diameter"))
+    if not taken.num_rows:
+        return {}
+    rows = pc.index_in(taken.column("shaft_id"), value_set=shafts.column("id").combine_chunks())
+    records = [
+        ShaftReading(
+            id="", **{name: entry[name] for name in ("shaft_id", "sample", "quantity", "value", "position_in")}
+        )
+        for entry in taken.to_pylist()
+    ]
+    by_row: dict[int, list[ShaftReading]] = {}
+    for row, record in zip(rows.to_pylist(), records, strict=True):
+        if row is not None:
+            by_row.setdefault(row, []).append(record)
+    return {row: diameter_readings(own, own[0].shaft_id) for row, own in by_row.items()}

@@ -12,7 +12,7 @@ from specdb.fitup.steps import Candidate, prepared, steps_of
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import SubstituteQuestion
 from specdb.matching.ways import Way
-from specdb.records.rows import Shaft
+from specdb.records.rows import Shaft, ShaftReading
 
 
 def way_steps(
@@ -36,6 +36,7 @@ def way_steps(
     club = question.club
     asked = FitQuestion(
         shaft=_tip_record(index, row),
+        readings=_tip_readings(index, row),
         head=club.head,
         adapter=club.adapter,
         setting=question.setting,
@@ -79,4 +80,23 @@ def _tip_record(index: MatchIndex, row: int) -> Shaft:
         tip_form="taper" if tips.taper[tip] else "parallel",
         tip_parallel_in=known(tips.parallel_in[tip]),
         tip_growth_in_per_in=known(tips.growth_in_per_in[tip]),
+    )
+
+
+def _tip_readings(index: MatchIndex, row: int) -> tuple[ShaftReading, ...]:
+    """Its readings of outside diameter, as the index keeps them."""
+    read, tip = index.tips.readings, int(index.tip_of[row])
+    if read is None:
+        return ()
+    part = slice(int(read.start[tip]), int(read.start[tip + 1]))
+    return tuple(
+        ShaftReading(
+            id=f"{index.table.ids[row]}-{place:g}",
+            shaft_id=index.table.ids[row],
+            sample="index",
+            quantity="outside_diameter",
+            value=float(value),
+            position_in=float(place),
+        )
+        for place, value in zip(read.position_in[part], read.dia_in[part], strict=True)
     )

@@ -113,9 +113,7 @@ def _grip(grip: Grip | None, assumed: list[str]) -> tuple[float, float]:
     if length is None:
         length = constants.GRIP_LENGTH_IN
         assumed.append(f"length of the grip unknown: {length:g} in taken")
-    assumed.append(
-        f"balance point of the grip unknown: {constants.GRIP_BALANCE_FRACTION:g} of its length taken"
-    )
+    assumed.append(f"balance point of the grip unknown: {constants.GRIP_BALANCE_FRACTION:g} of its length taken")
     return grip.weight_g, constants.GRIP_BALANCE_FRACTION * length
 
 

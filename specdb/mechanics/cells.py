@@ -110,9 +110,7 @@ def _fill(stations: Stations, start: int, stop: int, out: Float32Array) -> None:
     out[have] = mean
 
 
-def _edge_stiffness(
-    place: FloatArray, ei: FloatArray, first: IntArray, last: IntArray, edges: int
-) -> Float32Array:
+def _edge_stiffness(place: FloatArray, ei: FloatArray, first: IntArray, last: IntArray, edges: int) -> Float32Array:
     """EI at the cell edges, shape (rows, edges); each straight piece is written out for the edges it covers."""
     step = np.diff(place, append=place[-1] + 1.0)
     slope = np.diff(ei, append=ei[-1]) / np.where(step > 0, step, 1.0)
@@ -127,9 +125,7 @@ def _edge_stiffness(
     covered = np.insert(covered, first, at[first])
     x = np.arange(edges, dtype=np.float32)
     shape = (len(first), edges)
-    value = np.repeat(slope, covered).reshape(shape) * x + np.repeat(level, covered).reshape(
-        shape
-    )
+    value = np.repeat(slope, covered).reshape(shape) * x + np.repeat(level, covered).reshape(shape)
     return np.asarray(value, dtype=np.float32)
 
 

@@ -152,14 +152,10 @@ class ShaftTable:
         """
         missing = self.missing(row)
         if missing:
-            raise MissingDataError(
-                f"{self.ids[row]} cannot be computed without {', '.join(missing)}", missing
-            )
+            raise MissingDataError(f"{self.ids[row]} cannot be computed without {', '.join(missing)}", missing)
         position, ei, log_sd = self.stations.of(row)
         gap = (position[:, None] - position[None, :]) / self.shape_length_m[row]
-        covariance = (
-            self.common_sd[row] ** 2 + self.shape_sd[row] ** 2 * np.exp(-0.5 * gap**2) + np.diag(log_sd**2)
-        )
+        covariance = self.common_sd[row] ** 2 + self.shape_sd[row] ** 2 * np.exp(-0.5 * gap**2) + np.diag(log_sd**2)
         known_balance = np.isfinite(self.balance_m[row])
         known_twist = np.isfinite(self.twist_rad_per_nm[row])
         return ShaftModel(
@@ -346,9 +342,7 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) ->
     two = knowledge == Knowledge.TWO_FIGURES
     known_balance = np.isfinite(balance)
     assumptions["balance point unknown: mass taken as uniform along the shaft"] = ~known_balance
-    assumptions["torque gauge length unknown: raw length less 2 in taken"] = (
-        np.isfinite(torque) & ~gauge_known
-    )
+    assumptions["torque gauge length unknown: raw length less 2 in taken"] = np.isfinite(torque) & ~gauge_known
     to_si = np.pi / 180.0 / FT_LB
     return ShaftTable(
         ids=ids,

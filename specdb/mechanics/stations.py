@@ -169,9 +169,7 @@ def _merge(readings: EiReadings, log_sd: FloatArray, rows: int) -> Stations:
     )
 
 
-def two_figure_stations(
-    shaft: dict[str, FloatArray], wanted: BoolArray
-) -> tuple[Stations, BoolArray, BoolArray]:
+def two_figure_stations(shaft: dict[str, FloatArray], wanted: BoolArray) -> tuple[Stations, BoolArray, BoolArray]:
     """Stations on the straight line through a tip and a butt stiffness.
 
     Parameters
@@ -191,9 +189,7 @@ def two_figure_stations(
         Shafts whose place of a figure was assumed.
     """
     tip, butt, raw = shaft["tip_ei_n_m2"], shaft["butt_ei_n_m2"], shaft["raw_length_in"]
-    tip_at = np.where(
-        np.isfinite(shaft["tip_ei_at_in"]), shaft["tip_ei_at_in"], defaults.TWO_FIGURE_TIP_AT_IN
-    )
+    tip_at = np.where(np.isfinite(shaft["tip_ei_at_in"]), shaft["tip_ei_at_in"], defaults.TWO_FIGURE_TIP_AT_IN)
     butt_at = np.where(
         np.isfinite(shaft["butt_ei_at_in"]),
         shaft["butt_ei_at_in"],

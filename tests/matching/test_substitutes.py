@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import pyarrow as pa
 import pytest
 
 from specdb.errors import BuildError, MissingDataError, UsageError
@@ -57,8 +58,6 @@ def test_a_twin_of_the_fitted_shaft_comes_first_with_the_same_trim(shop: Shop) -
     rows, readings = shop.shafts.to_pylist(), shop.readings.to_pylist()
     twin = dict(next(r for r in rows if r["id"] == FITTED), id="twin")
     own = [dict(r, shaft_id="twin") for r in readings if r["shaft_id"] == FITTED]
-    import pyarrow as pa
-
     shop.shafts = pa.Table.from_pylist([*rows, twin], schema=shop.shafts.schema)
     shop.readings = pa.Table.from_pylist([*readings, *own], schema=shop.readings.schema)
     best = find_substitutes(shop.index(), shop.ask(FITTED)).results[0]
@@ -212,3 +211,25 @@ def test_no_candidates_gives_an_empty_answer_not_an_error(shop: Shop) -> None:
 def test_senseless_questions_are_refused(shop: Shop, values: dict[str, float]) -> None:
     with pytest.raises(UsageError):
         shop.ask(FITTED, **values)
+
+
+def test_readings_of_the_tip_win_over_its_nominal_diameter(shop: Shop) -> None:
+    nearest = find_substitutes(shop.index(), shop.ask(FITTED, top=1)).results[0].shaft_id
+    thick = [
+        {
+            "id": f"od-{place}",
+            "shaft_id": nearest,
+            "sample": "piece 1",
+            "quantity": "outside_diameter",
+            "value": 0.3395,
+            "position_in": place,
+        }
+        for place in (0.5, 1.5, 2.5)
+    ]
+    rows = [*shop.readings.to_pylist(), *thick]
+    shop.readings = pa.Table.from_pylist(rows, schema=shop.readings.schema)
+    report = find_substitutes(shop.index(), shop.ask(FITTED))
+    assert "does not go in" in str(report.excluded.why(nearest))
+    wider = replace(HEAD, bore_dia_in=0.3425)
+    again = find_substitutes(shop.index(), shop.ask(FITTED, club={"head": wider}, top=300))
+    assert nearest in {r.shaft_id for r in again.results}

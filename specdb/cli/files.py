@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -157,7 +157,7 @@ def _write_problems(problems: Sequence[RowProblem]) -> None:
 @command("export", "specdb export shop-export", "specdb export shop-export --format parquet")
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 @click.option("--format", "fmt", type=click.Choice(["csv", "parquet"]), default="csv", show_default=True)
-def export(folder: Path, fmt: str) -> None:
+def export(folder: Path, fmt: Literal["csv", "parquet"]) -> None:
     """Export the whole catalogue to DIR as a Data Package (datapackage.json and one file a kind)."""
     from specdb.catalogue.package import export_package
 

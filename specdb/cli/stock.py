@@ -27,7 +27,7 @@ def stock() -> None:
 @json_option
 def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
     """List what is on hand, on order and backordered."""
-    from specdb.verbs.shelf import shelf
+    from specdb.verbs.holdings import shelf
 
     lines = shelf(settings().open(), kind, key)
     if as_json:
@@ -93,7 +93,7 @@ def supply() -> None:
 @json_option
 def list_supply(kind: str | None, key: str | None, as_json: bool) -> None:
     """List what is on order or backordered, line by line."""
-    from specdb.verbs.shelf import supply_lines
+    from specdb.verbs.holdings import supply_lines
 
     lines = supply_lines(settings().open(), kind, key)
     if as_json:

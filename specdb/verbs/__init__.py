@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from specdb.verbs.changing import decide, move_stock, retire, set_fields, set_supply
     from specdb.verbs.clubs import ClubRequest
-    from specdb.verbs.demo import demo
+    from specdb.verbs.demonstration import demo
     from specdb.verbs.details import details_of
     from specdb.verbs.fitup import fitup_of
+    from specdb.verbs.holdings import shelf
     from specdb.verbs.journal import history, undo
     from specdb.verbs.looking import list_rows
     from specdb.verbs.mechanics import mechanics_of
     from specdb.verbs.opening import create, open  # noqa: A004 (read as ``specdb.open``)
-    from specdb.verbs.shelf import shelf
     from specdb.verbs.substitutes import SearchOptions, substitutes_of
 
 VERBS = {
@@ -27,7 +27,7 @@ VERBS = {
     "SearchOptions": "substitutes",
     "create": "opening",
     "decide": "changing",
-    "demo": "demo",
+    "demo": "demonstration",
     "details_of": "details",
     "fitup_of": "fitup",
     "history": "journal",
@@ -38,7 +38,7 @@ VERBS = {
     "retire": "changing",
     "set_fields": "changing",
     "set_supply": "changing",
-    "shelf": "shelf",
+    "shelf": "holdings",
     "substitutes_of": "substitutes",
     "undo": "journal",
 }

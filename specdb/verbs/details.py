@@ -10,9 +10,9 @@ from typing import Any
 from specdb.catalogue import Catalogue, Reader
 from specdb.records.rows import Shaft, ShaftReading
 from specdb.schema import Table, load_schema
+from specdb.verbs.holdings import ShelfLine, shelf_lines, stocked_kinds
 from specdb.verbs.journal import JournalLine
 from specdb.verbs.kinds import table_of
-from specdb.verbs.shelf import ShelfLine, shelf_lines, stocked_kinds
 
 PUBLISHED = "published"
 _MOST_KEYS = 12

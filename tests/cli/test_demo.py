@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from specdb.verbs import demo
+from specdb.verbs import demonstration as demo
 from tests.cli.conftest import Command
 
 

@@ -78,12 +78,11 @@ class Gate:
         gate = cls(index, question, np.zeros(len(index), dtype=np.int8))
         table = index.table
         takes = COMPATIBLE[question.club.head.club_type]
-        kinds = {k: k in takes for k in set(index.club_type.tolist())}
         rejected = [index.row_of(s) for s in question.rejected]
         fitted = index.row_of(question.club.shaft.id)
         for reason, out in (
             (Reason.RETIRED, index.retired),
-            (Reason.CLUB_TYPE, ~np.array([kinds[k] for k in index.club_type.tolist()], dtype=bool)),
+            (Reason.CLUB_TYPE, ~index.club_type.among(takes)),
             (Reason.FILTER, np.zeros(len(index), bool) if question.only is None else ~question.only),
             (Reason.NO_STIFFNESS, table.knowledge == 0),
             (Reason.NO_MEASUREMENT, ~table.computable),

@@ -5,6 +5,7 @@ It carries its recipe; a change of the recipe or of the catalogue makes a new in
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -57,6 +58,35 @@ class Recipe:
 
 
 @dataclass(frozen=True, slots=True)
+class Words:
+    """A column of words, as codes.
+
+    Attributes
+    ----------
+    words : tuple of str or None
+        The distinct words; None where unknown.
+    codes : ndarray of int, shape (N,)
+        Which word each row has.
+    """
+
+    words: tuple[str | None, ...]
+    codes: npt.NDArray[np.int32]
+
+    def __getitem__(self, row: int) -> str | None:
+        return self.words[int(self.codes[row])]
+
+    def among(self, wanted: Collection[str]) -> BoolArray:
+        """Rows whose word is one of those wanted, shape (N,).
+
+        Parameters
+        ----------
+        wanted : collection of str
+            The words.
+        """
+        return np.array([w in wanted for w in self.words], dtype=bool)[self.codes]
+
+
+@dataclass(frozen=True, slots=True)
 class MatchIndex:
     """Columns of N shafts for the matching engine.
 
@@ -68,7 +98,7 @@ class MatchIndex:
         What the mechanics need.
     fast : FastShafts
         Cell table and mass lines for screening.
-    club_type, club_number, material : ndarray of object, shape (N,)
+    club_type, club_number, material : Words, N rows
         As in the catalogue; None where unknown.
     retired : ndarray of bool, shape (N,)
         Shafts no longer proposed.
@@ -89,9 +119,9 @@ class MatchIndex:
     recipe: Recipe
     table: ShaftTable
     fast: FastShafts
-    club_type: npt.NDArray[np.object_]
-    club_number: npt.NDArray[np.object_]
-    material: npt.NDArray[np.object_]
+    club_type: Words
+    club_number: Words
+    material: Words
     retired: BoolArray
     tips: TipArrays
     tip_of: IntArray
@@ -133,7 +163,7 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
     tips, tip_of = _distinct_tips(shafts, readings)
     limit = column(shafts, "max_tip_trim_in")
     unsaid = ~np.isfinite(limit)
-    usual = np.where(form == "taper", defaults.MAX_TIP_TRIM_TAPER_IN, defaults.MAX_TIP_TRIM_PARALLEL_IN)
+    usual = np.where(form.among(("taper",)), defaults.MAX_TIP_TRIM_TAPER_IN, defaults.MAX_TIP_TRIM_PARALLEL_IN)
     return MatchIndex(
         recipe=Recipe(),
         table=table,
@@ -141,7 +171,7 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
         club_type=_words(shafts, "club_type"),
         club_number=_words(shafts, "club_number"),
         material=_words(shafts, "material"),
-        retired=_words(shafts, "status") == "retired",
+        retired=_words(shafts, "status").among(("retired",)),
         tips=tips,
         tip_of=tip_of,
         trim_limit_in=np.where(unsaid, usual, limit),
@@ -151,12 +181,11 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
     )
 
 
-def _words(table: pa.Table, name: str) -> npt.NDArray[np.object_]:
+def _words(table: pa.Table, name: str) -> Words:
     coded = table.column(name).combine_chunks().dictionary_encode()
-    words = np.array([*coded.dictionary.to_pylist(), None], dtype=object)
+    words = (*coded.dictionary.to_pylist(), None)
     codes = coded.indices.fill_null(len(words) - 1).to_numpy(zero_copy_only=False)
-    found: npt.NDArray[np.object_] = words[codes]
-    return found
+    return Words(words, codes.astype(np.int32))
 
 
 def _fast_columns(table: ShaftTable) -> tuple[FastShafts, BoolArray]:
@@ -199,7 +228,7 @@ def _distinct_tips(shafts: pa.Table, readings: pa.Table) -> tuple[TipArrays, Int
     """The distinct tips, and which one each shaft has; a shaft with diameter readings has a tip of its own."""
     dia, parallel, growth = (column(shafts, n) for n in ("tip_dia_in", "tip_parallel_in", "tip_growth_in_per_in"))
     form = _words(shafts, "tip_form")
-    kind = np.where(form == "taper", 1.0, np.where(form == "parallel", 0.0, np.nan))
+    kind = np.where(form.among(("taper",)), 1.0, np.where(form.among(("parallel",)), 0.0, np.nan))
     columns = np.nan_to_num(np.stack([dia, parallel, growth, kind], axis=1), nan=-1.0)
     # one number a row is much quicker to make distinct than rows are
     key = np.round(columns * 1e5).astype(np.int64) @ np.array([1, 1_000_003, 7_368_787, 5_915_587_277])

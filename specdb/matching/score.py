@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
 
-_DRAWS = 2_500  # and as many mirrored ones; standard error below one percent
+_DRAWS = 2_000  # and as many mirrored ones; standard error below one percent
 
 
 def score(difference: FloatArray, sd: FloatArray, unit: FloatArray, weight: FloatArray) -> FloatArray:
@@ -60,7 +60,7 @@ def within_probability(difference: FloatArray, covariance: FloatArray, unit: Flo
 
     Notes
     -----
-    The features are jointly normal by linearisation; the probability is the mean over a fixed set of 5,000
+    The features are jointly normal by linearisation; the probability is the mean over a fixed set of 4,000
     draws, so that the same question has the same answer.
     """
     use = np.isfinite(difference) & (weight > 0)

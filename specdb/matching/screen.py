@@ -10,7 +10,6 @@ be among them.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +17,7 @@ import numpy.typing as npt
 
 from specdb.matching.index import MatchIndex
 from specdb.matching.target import Target
+from specdb.matching.threads import for_each
 from specdb.matching.ways import Ways
 from specdb.mechanics import fast
 from specdb.mechanics.cells import CELL_M
@@ -30,7 +30,6 @@ BoolArray = npt.NDArray[np.bool_]
 
 MARGIN = 0.03  # in score; the tests measure less than half of it on random shafts
 _CHUNK = 4096
-_THREADS = 2
 _TORQUE = FEATURES.index("torque_deg")
 _BALANCE = FEATURES.index("balance_in")
 _WEIGHT = FEATURES.index("shaft_weight_g")
@@ -103,13 +102,7 @@ def screen(index: MatchIndex, ways: Ways, trim_in: FloatArray, target: Target, a
                 bound[k, here + start] = value[here] if whole else value
                 way[k, here + start] = number
 
-    starts = range(0, n, _CHUNK)
-    if len(starts) < 2:
-        for start in starts:
-            work(start)
-    else:
-        with ThreadPoolExecutor(_THREADS) as pool:
-            list(pool.map(work, starts))
+    for_each(work, range(0, n, _CHUNK))
     return Screened(bound, way, scorer.uncompared)
 
 

@@ -57,7 +57,7 @@ def _one(
     state, place = stage.batches[variant.batch], variant.place
     target = stage.target
     values = state.features[place].copy()
-    if index.table.model(variant.row).balance_from_tip_m is None:
+    if not np.isfinite(index.table.balance_m[variant.row]):
         values[_BALANCE] = np.nan
     difference = values - target.value
     covariance = state.cov_shaft[place] + reference.state.cov_shaft[0]

@@ -6,6 +6,7 @@ import numpy as np
 
 from specdb.fitup.cautions import for_question
 from specdb.fitup.check import check_named
+from specdb.fitup.options import BoreOption
 from specdb.fitup.question import FitQuestion
 from specdb.fitup.report import Step
 from specdb.fitup.steps import Candidate, prepared, steps_of
@@ -34,6 +35,8 @@ def way_steps(
         What was asked.
     """
     club = question.club
+    if not way.option.operations:
+        return (), _cautions(index.material[row], way.option, trim_in)
     asked = FitQuestion(
         shaft=_tip_record(index, row),
         readings=_tip_readings(index, row),
@@ -52,17 +55,18 @@ def way_steps(
     after = prepared(asked, candidate)
     checks = tuple(check_named(after, frozenset({"tip_in_bore"})))
     steps = steps_of(asked, after, candidate, checks, question.shelf)
-    texts = (
-        *for_question(
-            after.shaft.material,
-            tip_trim=trim_in > 0,
-            sleeve=after.sleeve is not None,
-            adapter=after.adapter is not None,
-            bending=False,
-        ),
-        *(s.caution for s in steps),
-    )
+    texts = (*_cautions(index.material[row], way.option, trim_in), *(s.caution for s in steps))
     return steps, tuple(dict.fromkeys(t for t in texts if t))
+
+
+def _cautions(material: str | None, option: BoreOption, trim_in: float) -> tuple[str, ...]:
+    return for_question(
+        material,
+        tip_trim=trim_in > 0,
+        sleeve=option.sleeve is not None,
+        adapter=option.adapter is not None,
+        bending=False,
+    )
 
 
 def _tip_record(index: MatchIndex, row: int) -> Shaft:
@@ -74,7 +78,7 @@ def _tip_record(index: MatchIndex, row: int) -> Shaft:
 
     return Shaft(
         id=index.table.ids[row],
-        club_type=index.club_type[row],
+        club_type=str(index.club_type[row]),
         material=index.material[row],
         tip_dia_in=known(tips.tip_dia_in[tip]),
         tip_form="taper" if tips.taper[tip] else "parallel",

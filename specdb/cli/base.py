@@ -194,8 +194,8 @@ def command(name: str, *examples: str) -> Callable[[Callable[..., Any]], Example
     return click.command(name, cls=ExampleCommand, examples=examples)
 
 
-def group(name: str, *examples: str, **kwargs: Any) -> Callable[[Callable[..., Any]], ExampleGroup]:  # noqa: ANN401 (as click's)
-    """Make a command with commands of its own.
+def group(name: str, *examples: str) -> Callable[[Callable[..., Any]], ExampleGroup]:
+    """Make a command with commands of its own; its function runs first, and alone where none of them is typed.
 
     Parameters
     ----------
@@ -203,7 +203,5 @@ def group(name: str, *examples: str, **kwargs: Any) -> Callable[[Callable[..., A
         Name as typed.
     *examples : str
         Whole command lines.
-    **kwargs
-        As for :class:`click.Group`.
     """
-    return click.group(name, cls=ExampleGroup, examples=examples, **kwargs)
+    return click.group(name, cls=ExampleGroup, examples=examples, invoke_without_command=True)

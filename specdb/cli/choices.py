@@ -51,8 +51,11 @@ def reject(club: str, shaft: str, by: str | None, why: str | None) -> None:
 
 
 @group("weighting", "specdb weighting show", "specdb weighting set soft-hands frequency_unit=4 torque_weight=0")
-def weighting() -> None:
+@click.pass_context
+def weighting(context: click.Context) -> None:
     """Show or change what counts as a difference."""
+    if context.invoked_subcommand is None:
+        context.invoke(show_weighting)
 
 
 @weighting.command("show", examples=("specdb weighting show", "specdb weighting show soft-hands --json"))

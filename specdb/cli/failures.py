@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from specdb.errors import ExitCode, SpecdbError
+from specdb.errors import CatalogueMissingError, ExitCode, SpecdbError
 
 if TYPE_CHECKING:
     from specdb.cli.base import Settings
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 INTERRUPTED = 128 + 2
 PIPE_CLOSED = 128 + 13
 
+_HOW_TO_MAKE_ONE = (
+    "Name another with --catalogue, or make one: 'specdb import', 'specdb set --new' and 'specdb restore' do; "
+    "'specdb demo' makes an invented one to try."
+)
 _SUBSTITUTE = {
     "±": "+/-",
     "·": ".",
@@ -105,6 +109,8 @@ def _report(error: BaseException, chosen: Settings) -> int:
         return _wrong_use(error)
     if isinstance(error, SpecdbError):
         _say(f"{error.title}: {error}")
+        if isinstance(error, CatalogueMissingError) and str(chosen.path) in str(error):
+            _say(_HOW_TO_MAKE_ONE)
         return int(error.exit_code)
     return _unexpected(error)
 

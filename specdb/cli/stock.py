@@ -17,8 +17,11 @@ _PIECES = click.IntRange(min=0, max=1_000_000)
 
 
 @group("stock", "specdb stock list shaft", "specdb stock receive shaft SHAFT 6", "specdb stock count grip GRIP 11")
-def stock() -> None:
+@click.pass_context
+def stock(context: click.Context) -> None:
     """Show the stock; book what came in, went out or was counted."""
+    if context.invoked_subcommand is None:
+        context.invoke(list_stock)
 
 
 @stock.command("list", examples=("specdb stock list", "specdb stock list shaft --json"))
@@ -83,8 +86,11 @@ _booking("count", "Set the stock to what was counted.", "specdb stock count grip
 
 
 @group("supply", "specdb supply list", "specdb supply set shaft SHAFT --ordered 6 --expected 2026-09-30")
-def supply() -> None:
+@click.pass_context
+def supply(context: click.Context) -> None:
     """Show or change what is on order or backordered."""
+    if context.invoked_subcommand is None:
+        context.invoke(list_supply)
 
 
 @supply.command("list", examples=("specdb supply list", "specdb supply list shaft SHAFT --json"))

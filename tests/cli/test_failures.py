@@ -119,6 +119,7 @@ def test_a_missing_catalogue_is_3(
     assert ran.status == 3
     assert ran.out == ""
     assert str(missing) in ran.err.replace("\n", " ")
+    assert "specdb import" in ran.err
     assert not missing.exists()
     assert list(tmp_path.iterdir()) == []
 

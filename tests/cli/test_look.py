@@ -176,3 +176,9 @@ def test_json_is_all_there_is_on_standard_output(filled: Path) -> None:
 
 def _refuse(word: str) -> None:
     raise AssertionError(f"{word} is no JSON")
+
+
+def test_groups_show_what_there_is_where_nothing_else_is_said(filled: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(filled))
+    for group, usual in (("stock", "list"), ("supply", "list"), ("weighting", "show")):
+        assert specdb(group, *here).out == specdb(group, usual, *here).out != ""

@@ -108,10 +108,16 @@ def copy_file(path: Path, target: Path) -> BackupReport:
             _to_disk(fresh)
             fresh.replace(target)
     finally:
-        fresh.unlink(missing_ok=True)
-        wal_path(fresh).unlink(missing_ok=True)
+        discard(fresh)
     rows = {name: count for name, (count, _) in here.items()}
     return BackupReport(target, target.stat().st_size, change_no, rows)
+
+
+def discard(path: Path) -> None:
+    """Delete a half-made file and its log, if they are there."""
+    for left in (path, wal_path(path)):
+        if left.exists():  # a read-only file system complains also of files that are not there
+            left.unlink()
 
 
 def _to_disk(path: Path) -> None:
@@ -180,7 +186,7 @@ def restore(path: Path, source: Path, *, wait_seconds: float = 20.0) -> RestoreR
     fresh = path.with_name(f".{path.name}.{os.getpid()}.restored")
     with ExitStack() as stack:
         stack.enter_context(passed(path, deadline, write=True, what="restore"))
-        stack.callback(fresh.unlink, missing_ok=True)
+        stack.callback(discard, fresh)
         report = copy_file(source, fresh)
         stack.enter_context(explained(path))
         replaced = _set_aside(path, deadline) if path.exists() else None

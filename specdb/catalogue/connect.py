@@ -36,6 +36,7 @@ _DAMAGED = (
     "serialization error",
     "failed to load metadata",
     "failure while replaying wal",
+    "loading external extensions",  # a file of another database, which DuckDB would open with an extension
 )
 # the checkpoint at the end of a transaction reports a full disk without its cause
 _WRITE_FAILED = ("could not write", "failed to write", "failed to create checkpoint", "could not truncate")

@@ -31,7 +31,7 @@ else:
     HAS_FLOCK = True
 
 _FIRST_PAUSE = 0.001
-_LONGEST_PAUSE = 0.02
+_LONGEST_PAUSE = 0.005
 _NO_LOCKS = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOSYS)
 
 

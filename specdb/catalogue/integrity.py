@@ -120,7 +120,7 @@ def _look_alikes(con: duckdb.DuckDBPyConnection, table: Table) -> Iterator[Findi
     if table.value_units:
         fields = (*fields, "value")
     alike = ", ".join(f"lower(trim({quoted(n)}))" if table.field(n).type == "string" else quoted(n) for n in fields)
-    something = " OR ".join(f"{quoted(n)} IS NOT NULL" for n in fields)
+    something = " AND ".join(f"{quoted(n)} IS NOT NULL" for n in fields[:2])  # or there is little to be alike in
     key = key_sql(table)
     rows = con.execute(
         f"SELECT list({key} ORDER BY {key})[1:4], count(*) FROM {quoted(table.name)} WHERE {something} "

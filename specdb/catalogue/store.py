@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from specdb.catalogue import migrations, version
+from specdb.catalogue.backup import discard
 from specdb.catalogue.connect import connection, explained
 from specdb.catalogue.gate import Deadline, passed
 from specdb.catalogue.reader import Reader
@@ -89,9 +90,10 @@ class Catalogue:
                 try:
                     with duckdb.connect(str(fresh)) as con:
                         version.make_tables(con)
+                        con.execute("CHECKPOINT")  # closing does it too, but keeps silent where it fails
                     fresh.replace(self.path)
                 finally:
-                    fresh.unlink(missing_ok=True)
+                    discard(fresh)
 
     @contextmanager
     def open_file(self, *, write: bool, what: str) -> Iterator[duckdb.DuckDBPyConnection]:

@@ -1,15 +1,17 @@
 """The ledger of stock and what is on order."""
 
 import datetime as dt
+from typing import Any
 
 import pytest
 
+from specdb.catalogue import Catalogue, Writer
 from specdb.catalogue.stock import SupplyState
 from specdb.errors import ConflictError, UsageError
 from tests.catalogue.samples import move
 
 
-def test_stock_is_the_sum_of_the_moves(shop):
+def test_stock_is_the_sum_of_the_moves(shop: Catalogue) -> None:
     with shop.write() as w:
         assert w.stock("shaft") == {}
         for quantity, reason in ((5, "received"), (-2, "used"), (-1, "damaged"), (1, "returned"), (-1, "counted")):
@@ -21,14 +23,14 @@ def test_stock_is_the_sum_of_the_moves(shop):
             w.stock("club")
 
 
-def test_two_equal_moves_on_a_day_are_two_moves(shop):
+def test_two_equal_moves_on_a_day_are_two_moves(shop: Catalogue) -> None:
     with shop.write() as w:
         for _ in range(3):
             w.put("stock_move", move(1, on="2026-03-31"), mode="add")
         assert w.stock("shaft") == {"trine": 3}
 
 
-def test_nobody_takes_more_than_there_is(shop):
+def test_nobody_takes_more_than_there_is(shop: Catalogue) -> None:
     with shop.write() as w:
         w.put("stock_move", move(2), mode="add")
         with pytest.raises(ConflictError, match="3 shaft 'trine' would leave the shelf, but there are 2"):
@@ -38,7 +40,7 @@ def test_nobody_takes_more_than_there_is(shop):
             w.put("stock_move", move(-1, "damaged"), mode="add")
 
 
-def test_a_count_is_believed_even_below_zero(shop):
+def test_a_count_is_believed_even_below_zero(shop: Catalogue) -> None:
     with shop.write() as w:
         w.put("stock_move", move(-1, "counted"), mode="add")
         assert w.stock("shaft") == {"trine": -1}
@@ -47,7 +49,7 @@ def test_a_count_is_believed_even_below_zero(shop):
         assert w.stock("shaft") == {"trine": -1}
 
 
-def test_a_ledger_in_any_order_is_judged_by_its_end(shop):
+def test_a_ledger_in_any_order_is_judged_by_its_end(shop: Catalogue) -> None:
     import pyarrow as pa
 
     with shop.write() as w:
@@ -56,11 +58,11 @@ def test_a_ledger_in_any_order_is_judged_by_its_end(shop):
         assert w.stock("shaft") == {"trine": 1}
 
 
-def supply(w, **values):
+def supply(w: Writer, **values: Any) -> None:
     w.put("supply", {"kind": "shaft", "item_id": "trine", **values})
 
 
-def test_supply_sums_orders_and_takes_the_earliest_day(shop):
+def test_supply_sums_orders_and_takes_the_earliest_day(shop: Catalogue) -> None:
     with shop.write() as w:
         supply(w, supplier="Hollin", ordered=4, expected_on="2026-05-01", asked_on="2026-03-01")
         supply(w, supplier="Marsh", ordered=6, expected_on="2026-04-20", asked_on="2026-03-02")
@@ -68,7 +70,7 @@ def test_supply_sums_orders_and_takes_the_earliest_day(shop):
         assert w.supply("shaft", "none") == {}
 
 
-def test_backordered_only_if_no_supplier_has_any(shop):
+def test_backordered_only_if_no_supplier_has_any(shop: Catalogue) -> None:
     with shop.write() as w:
         supply(w, supplier="Hollin", backordered=False, asked_on="2026-03-01")
         assert w.supply("shaft")["trine"].backordered is False
@@ -78,7 +80,7 @@ def test_backordered_only_if_no_supplier_has_any(shop):
         assert w.supply("shaft")["trine"].backordered is False
 
 
-def test_undoing_a_delivery_that_was_used_is_refused(shop):
+def test_undoing_a_delivery_that_was_used_is_refused(shop: Catalogue) -> None:
     for quantity, reason in ((2, "received"), (-1, "used")):
         with shop.write() as w:
             w.put("stock_move", move(quantity, reason), mode="add")

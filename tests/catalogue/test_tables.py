@@ -1,5 +1,8 @@
 """The tables of DuckDB hold what the table descriptions say, also against writers that go round the package."""
 
+from collections.abc import Iterator
+from pathlib import Path
+
 import duckdb
 import pytest
 
@@ -9,7 +12,7 @@ from specdb.schema import load_schema
 
 
 @pytest.fixture
-def bare():
+def bare() -> Iterator[duckdb.DuckDBPyConnection]:
     con = duckdb.connect()
     for statement in create_schema_sql(load_schema()):
         con.execute(statement)
@@ -17,7 +20,7 @@ def bare():
     con.close()
 
 
-def test_every_table_has_the_fields_of_the_schema_in_order(bare):
+def test_every_table_has_the_fields_of_the_schema_in_order(bare: duckdb.DuckDBPyConnection) -> None:
     for table in load_schema().tables.values():
         columns = [r[0] for r in bare.execute(f"DESCRIBE {quoted(table.name)}").fetchall()]
         assert tuple(columns) == table.field_names
@@ -38,18 +41,18 @@ def test_every_table_has_the_fields_of_the_schema_in_order(bare):
         ("INSERT INTO adapter_setting (adapter_id, setting) VALUES ('a', NULL)", "part of a key"),
     ],
 )
-def test_the_tables_refuse(bare, statement, what):
+def test_the_tables_refuse(bare: duckdb.DuckDBPyConnection, statement: str, what: str) -> None:
     with pytest.raises(duckdb.ConstraintException):
         bare.execute(statement)
 
 
-def test_keys_are_unique(bare):
+def test_keys_are_unique(bare: duckdb.DuckDBPyConnection) -> None:
     bare.execute("INSERT INTO adapter_setting (adapter_id, setting) VALUES ('a', 'n'), ('a', 'u'), ('b', 'n')")
     with pytest.raises(duckdb.ConstraintException):
         bare.execute("INSERT INTO adapter_setting (adapter_id, setting) VALUES ('a', 'n')")
 
 
-def test_a_new_catalogue_states_its_version_and_an_id_of_its_own(tmp_path):
+def test_a_new_catalogue_states_its_version_and_an_id_of_its_own(tmp_path: Path) -> None:
     stated = []
     for name in ("a.duckdb", "b.duckdb"):
         Catalogue.create(tmp_path / name)

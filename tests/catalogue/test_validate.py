@@ -1,6 +1,7 @@
 """Validation of one row and of whole tables, against the descriptions and against the tables of DuckDB."""
 
 import math
+from typing import Any
 
 import duckdb
 import pyarrow as pa
@@ -11,11 +12,11 @@ from hypothesis import strategies as st
 from specdb.catalogue.tables import arrow_schema, create_table_sql, quoted
 from specdb.catalogue.validate import check_values, validate_table
 from specdb.errors import UnknownFieldError, UsageError
-from specdb.schema import load_schema
+from specdb.schema import Field, load_schema
 from tests.catalogue.samples import HEAD, READING, SHAFT
 
 
-def fields_at_fault(kind, values):
+def fields_at_fault(kind: str, values: dict[str, Any]) -> Any:
     return sorted({e.field for e in check_values(kind, values)[1]})
 
 
@@ -65,22 +66,22 @@ def fields_at_fault(kind, values):
         ("stock_move", {"id": "a", "kind": "club", "item_id": "b", "quantity": 1, "reason": "received"}, ["kind"]),
     ],
 )
-def test_one_row(kind, values, fields):
+def test_one_row(kind: str, values: dict[str, Any], fields: list[str]) -> None:
     assert fields_at_fault(kind, values) == fields
 
 
-def test_an_error_names_field_value_and_what_is_allowed():
+def test_an_error_names_field_value_and_what_is_allowed() -> None:
     _, (error,) = check_values("shaft", {**SHAFT, "weight_g": 900})
     assert (error.kind, error.field, error.value, error.allowed) == ("shaft", "weight_g", 900.0, "20 to 250 g")
     assert str(error) == "shaft: weight_g is 900.0; it must be 20 to 250 g"
 
 
-def test_part_of_a_row_needs_only_what_it_has():
+def test_part_of_a_row_needs_only_what_it_has() -> None:
     assert check_values("shaft", {"id": "a", "price": 3}, partial=True)[1] == []
     assert [e.field for e in check_values("shaft", {"id": "a", "price": -3}, partial=True)[1]] == ["price"]
 
 
-def test_a_table_gets_a_verdict_a_row_and_every_reason():
+def test_a_table_gets_a_verdict_a_row_and_every_reason() -> None:
     rows = pa.table(
         {
             "id": ["a", "B", "c", None],
@@ -100,18 +101,18 @@ def test_a_table_gets_a_verdict_a_row_and_every_reason():
     assert problems[1].allowed == "20 to 250 g"
 
 
-def test_an_empty_table_is_good():
+def test_an_empty_table_is_good() -> None:
     assert validate_table("shaft", arrow_schema(load_schema().table("shaft")).empty_table())[1] == []
 
 
-def test_columns_must_be_fields_of_the_right_type():
+def test_columns_must_be_fields_of_the_right_type() -> None:
     with pytest.raises(UnknownFieldError):
         validate_table("shaft", pa.table({"wieght": [1.0]}))
     with pytest.raises(UsageError, match="types"):
         validate_table("shaft", pa.table({"weight_g": ["heavy"]}))
 
 
-def values_of(field):
+def values_of(field: Field) -> Any:
     """Values around the edges of what a field allows."""
     if field.enum:
         return st.sampled_from([*field.enum, "other", None])
@@ -134,7 +135,7 @@ KINDS = load_schema().kinds
 
 @settings(max_examples=120, deadline=None)
 @given(st.data(), st.sampled_from(KINDS))
-def test_the_tables_take_exactly_what_the_single_fields_allow(data, kind):
+def test_the_tables_take_exactly_what_the_single_fields_allow(data: st.DataObject, kind: str) -> None:
     """What validation passes, DuckDB takes; what DuckDB's constraints refuse, validation has refused."""
     table = load_schema().table(kind)
     row = {f.name: data.draw(values_of(f), f.name) for f in table.fields}
@@ -153,7 +154,7 @@ def test_the_tables_take_exactly_what_the_single_fields_allow(data, kind):
 
 @settings(max_examples=40, deadline=None)
 @given(st.data(), st.sampled_from(KINDS))
-def test_a_table_is_judged_as_its_rows_one_by_one(data, kind):
+def test_a_table_is_judged_as_its_rows_one_by_one(data: st.DataObject, kind: str) -> None:
     table = load_schema().table(kind)
     count = data.draw(st.integers(1, 4))
     rows = [{f.name: data.draw(values_of(f)) for f in table.fields} for _ in range(count)]

@@ -1,0 +1,224 @@
+"""Text tables (CSV, TSV) as people and programs write them: any usual encoding, delimiter and decimal mark.
+
+Plain files go through Arrow, column by column; anything odd is read again with care, row by row.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from specdb.catalogue.cells import ERROR_TEXTS, Decimal, Sheet, gather
+from specdb.errors import ImportFileError
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+_DELIMITERS = (";", "\t", ",")
+_SEP = re.compile(rb"\s*\"?sep=(.)\"?[ \t]*(?:\r\n|\r|\n|$)", re.IGNORECASE)
+_HEAD = 1 << 20
+_BLOCK = 1 << 23
+_MARKS = (
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_FOREIGN = ((b"PK\x03\x04", "a spreadsheet or zip file"), (b"\xd0\xcf\x11\xe0", "an old spreadsheet file"),
+            (b"PAR1", "a Parquet file"), (b"%PDF", "a PDF file"), (b"\x1f\x8b", "a packed file"))  # fmt: skip
+
+
+def read_text(file: str, data: bytes, *, prefer_tab: bool = False) -> Sheet:
+    """Read a text table.
+
+    Parameters
+    ----------
+    file : str
+        The file, for messages.
+    data : bytes
+        What is in it.
+    prefer_tab : bool
+        Whether tabs are the delimiter wherever there are any.
+
+    Raises
+    ------
+    ImportFileError
+        If it is no text table.
+    """
+    for mark, what in _FOREIGN:
+        if data.startswith(mark):
+            raise ImportFileError(
+                f"{file} is {what} by its contents and no text; give it the ending it should have", file
+            )
+    data = _as_utf8(file, data)
+    first_row, delimiter = 1, None
+    sep = _SEP.match(data)
+    if sep:
+        delimiter = sep[1].decode("latin-1")
+        data, first_row = data[sep.end() :], 2
+    delimiter = delimiter or _delimiter(data, prefer_tab=prefer_tab)
+    sheet = _fast(file, data, delimiter, first_row) or _careful(file, data, delimiter, first_row)
+    if delimiter != ",":
+        sheet.decimal = _decimal(sheet.columns)
+    return sheet
+
+
+def _as_utf8(file: str, data: bytes) -> bytes:
+    """The same text as UTF-8 without a mark."""
+    if data.startswith(codecs.BOM_UTF8):
+        data = data[len(codecs.BOM_UTF8) :]
+    for mark, encoding in _MARKS:
+        if data.startswith(mark):
+            try:
+                data = data.decode(encoding).encode("utf-8")
+            except UnicodeError as error:
+                raise ImportFileError(f"{file} begins as {encoding.upper()} and is damaged further on", file) from error
+            break
+    else:
+        data = _checked_utf8(file, data)
+    at = data.find(b"\x00")
+    if at >= 0:
+        row = data.count(b"\n", 0, at) + 1
+        raise ImportFileError(
+            f"{file}, line {row}: there is a NUL character, which no text has; save the table anew as CSV UTF-8",
+            file,
+            row,
+        )
+    return data
+
+
+def _checked_utf8(file: str, data: bytes) -> bytes:
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        try:
+            return data.decode("cp1252").encode("utf-8")
+        except UnicodeDecodeError as error:
+            row = data.count(b"\n", 0, error.start) + 1
+            raise ImportFileError(
+                f"{file}, line {row}: a character cannot be read; save the table anew as CSV UTF-8", file, row
+            ) from error
+    return data
+
+
+def _first_line(data: bytes) -> str:
+    head = data[:_HEAD].decode("utf-8", errors="ignore")
+    return next((line for line in head.splitlines() if line.strip(' \t\r\n,;"')), "")
+
+
+def _delimiter(data: bytes, *, prefer_tab: bool) -> str:
+    line = re.sub(r'"[^"]*"', "", _first_line(data))
+    if prefer_tab and "\t" in line:
+        return "\t"
+    counts = {d: line.count(d) for d in _DELIMITERS}
+    best = max(_DELIMITERS, key=lambda d: counts[d])
+    if counts[best]:
+        return best
+    return "\t" if prefer_tab else ","
+
+
+def _fast(file: str, data: bytes, delimiter: str, first_row: int) -> Sheet | None:
+    """Read a plain file with Arrow; None where anything is odd."""
+    import pyarrow as pa
+    import pyarrow.csv as pacsv
+
+    quotes = b'"' in data
+    try:
+        head = next(csv.reader(io.StringIO(data[:_HEAD].decode("utf-8", "ignore"), newline=""), delimiter=delimiter))
+    except (csv.Error, StopIteration):
+        return None
+    if len(head) < 2 or not all(h.strip() for h in head) or (quotes and data.count(b'"') % 2):
+        return None
+    names = [str(n) for n in range(len(head))]
+    end = len(data.rstrip(b"\r\n")) if data[-2:-1] in b"\r\n" else len(data)
+    try:
+        read = pacsv.read_csv(
+            pa.BufferReader(pa.py_buffer(data).slice(0, end)),
+            pacsv.ReadOptions(column_names=names, block_size=_BLOCK),
+            pacsv.ParseOptions(delimiter=delimiter, newlines_in_values=quotes, ignore_empty_lines=False),
+            pacsv.ConvertOptions(column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=False),
+        )
+    except (pa.ArrowException, ValueError):
+        return None
+    if [c[0].as_py() for c in read.columns] != head:
+        return None
+    rows = np.arange(first_row, first_row + read.num_rows, dtype=np.int64)
+    top = [(int(rows[i]), [c[i].as_py() for c in read.columns]) for i in range(min(25, read.num_rows))]
+    keep = _wanted(read.columns)
+    if keep is None:
+        read, rows = read.slice(1), rows[1:]
+    else:
+        read, rows = read.filter(pa.array(keep)), rows[keep]
+    return Sheet(file, head, list(read.columns), rows, top=top)
+
+
+def _wanted(columns: Sequence[Any]) -> Any:  # noqa: ANN401 - a mask or None
+    """Rows that are neither headings, nor blank, nor help; None where only the first row goes."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    first = columns[0]
+    blank = _is_blank(first)
+    helps = pc.starts_with(first, "#")
+    if pc.any(helps).as_py():
+        errors = pc.is_in(pc.utf8_upper(pc.utf8_trim_whitespace(first)), pa.array(ERROR_TEXTS))
+        helps = pc.and_not(helps, errors)
+    if pc.any(blank).as_py():
+        for column in columns[1:]:
+            blank = pc.and_(blank, _is_blank(column))
+            if not pc.any(blank).as_py():
+                break
+    drop = np.array(pc.or_(blank, helps).to_numpy(), dtype=bool)
+    drop[0] = True
+    return None if drop.sum() == 1 else ~drop
+
+
+def _is_blank(column: pa.ChunkedArray) -> pa.ChunkedArray:
+    import pyarrow.compute as pc
+
+    return pc.or_(pc.equal(column, ""), pc.utf8_is_space(column))
+
+
+def _careful(file: str, data: bytes, delimiter: str, first_row: int) -> Sheet:
+    reader = csv.reader(io.StringIO(data.decode("utf-8"), newline=""), delimiter=delimiter, strict=True)
+    return gather(file, _records(file, reader, first_row), text=True)
+
+
+def _records(file: str, reader: Iterator[list[str]], first_row: int) -> Iterator[tuple[int, list[str]]]:
+    row = first_row - 1
+    while True:
+        row += 1
+        try:
+            yield row, next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise ImportFileError(f"{file}, row {row}: {_REASONS.get(str(error), str(error))}", file, row) from error
+
+
+_REASONS = {
+    "unexpected end of data": "a quotation mark opens a cell and is never closed",
+    "field larger than field limit (131072)": "a cell has more than 131072 characters",
+}
+
+
+def _decimal(columns: Sequence[Any]) -> Decimal:
+    """Decimal mark of a file that does not use the comma between its cells."""
+    import pyarrow.compute as pc
+
+    commas = any(_any_like(pc, c, r"^\s*[+-]?\d+,\d+\s*$") for c in columns)
+    if not commas:
+        return "auto"
+    # a point that can only be a decimal point contradicts
+    points = any(_any_like(pc, c, r"^\s*[+-]?(\d*\.\d{1,2}|\d*\.\d{4,}|0*\.\d+|\d{4,}\.\d+)\s*$") for c in columns)
+    return "auto" if points else ","
+
+
+def _any_like(pc: Any, column: Any, pattern: str) -> bool:  # noqa: ANN401 - pyarrow has no types
+    return bool(pc.any(pc.match_substring_regex(column, pattern)).as_py())

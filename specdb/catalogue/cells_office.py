@@ -1,0 +1,116 @@
+"""Spreadsheets (XLSX, XLS, ODS) and Parquet files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from specdb.catalogue.cells import Sheet, gather, is_blank, numbered
+from specdb.errors import ImportFileError
+
+
+def read_book(file: str, path: Path, sheet: str | None, prefer: Sequence[str] = ()) -> Sheet:
+    """Read one sheet of a spreadsheet file.
+
+    Parameters
+    ----------
+    file : str
+        The file, for messages.
+    path : Path
+        Where it lies.
+    sheet : str or None
+        Name of the sheet; the only one that holds anything where None.
+    prefer : sequence of str
+        Names to prefer where several sheets hold something.
+
+    Raises
+    ------
+    ImportFileError
+        If it is no spreadsheet, or the sheet is not there or not told.
+    """
+    import python_calamine as calamine
+
+    try:
+        with calamine.CalamineWorkbook.from_path(str(path)) as book:
+            names = list(book.sheet_names)
+            if sheet is not None and sheet not in names:
+                raise ImportFileError(f"{file} has no sheet '{sheet}'; it has: {', '.join(names)}", file)
+            found = {n: _cells(book, n) for n in ([sheet] if sheet is not None else names)}
+    except (calamine.CalamineError, OSError, ValueError, zipfile_error()) as error:
+        if isinstance(error, ImportFileError):
+            raise
+        raise ImportFileError(f"{file} cannot be read as a spreadsheet: {_reason(error)}", file) from error
+    filled = [n for n, rows in found.items() if any(not is_blank(c) for r in rows for c in r)]
+    if not filled:
+        raise ImportFileError(f"{file} has no headings: it is empty", file)
+    wanted = {_plain(p) for p in prefer}
+    chosen = [n for n in filled if _plain(n) in wanted] if len(filled) > 1 else filled
+    if len(chosen) != 1:
+        raise ImportFileError(
+            f"{file} has several sheets ({', '.join(filled)}); say which one to import, or name it after the kind", file
+        )
+    return gather(file, numbered(found[chosen[0]]), text=False)
+
+
+def zipfile_error() -> type[Exception]:
+    """Error of a damaged zip container."""
+    import zipfile
+
+    return zipfile.BadZipFile
+
+
+def _plain(name: str) -> str:
+    return "".join(c for c in name.lower() if c.isalnum())
+
+
+def _reason(error: Exception) -> str:
+    return " ".join(str(error).split())[:160] or type(error).__name__
+
+
+def _cells(book: Any, name: str) -> list[list[object]]:  # noqa: ANN401 - the library has loose types
+    rows: list[list[object]] = book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+    return rows
+
+
+def read_parquet(file: str, path: Path) -> Sheet:
+    """Read a Parquet file; rows count from 1.
+
+    Parameters
+    ----------
+    file : str
+        The file, for messages.
+    path : Path
+        Where it lies.
+
+    Raises
+    ------
+    ImportFileError
+        If it is no Parquet file.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        table = pq.ParquetFile(path).read()
+        columns = [_flat(c) for c in table.columns]
+    except (pa.ArrowException, OSError, ValueError) as error:
+        raise ImportFileError(f"{file} cannot be read as a Parquet file: {_reason(error)}", file) from error
+    if not columns:
+        raise ImportFileError(f"{file} has no columns", file)
+    headings = [str(n) for n in table.column_names]
+    return Sheet(file, headings, columns, range(1, table.num_rows + 1), decimal=".", top=[(0, list(headings))])
+
+
+def _flat(column: Any) -> Any:  # noqa: ANN401 - pyarrow has no types
+    import pyarrow as pa
+
+    kind = column.type
+    if pa.types.is_dictionary(kind):
+        column = column.cast(kind.value_type)
+        kind = column.type
+    if pa.types.is_large_string(kind) or pa.types.is_string_view(kind) or pa.types.is_null(kind):
+        return column.cast(pa.string())
+    if pa.types.is_nested(kind) or pa.types.is_binary(kind) or pa.types.is_large_binary(kind):
+        raise ValueError(f"a column of type {kind} is no column of plain values")
+    return column

@@ -17,16 +17,21 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def _club_and_shaft(function: F) -> F:
-    function = click.argument("shaft", shell_complete=complete_key_of("shaft"))(function)
-    return click.argument("club", shell_complete=complete_key_of("club"))(function)
+    shaft = click.option(
+        "--shaft", required=True, metavar="ID", shell_complete=complete_key_of("shaft"), help="The stand-in."
+    )
+    club = click.option(
+        "--club", required=True, metavar="ID", shell_complete=complete_key_of("club"), help="The fitted club."
+    )
+    return club(shaft(function))
 
 
-@command("choose", "specdb choose CLUB SHAFT --tip-trim 0.5 --by Robin --why 'nearest in feel'")
+@command("choose", "specdb choose --club CLUB --shaft SHAFT --tip-trim 0.5 --by Robin --why 'nearest in feel'")
 @_club_and_shaft
 @quantity("--tip-trim", "tip_trim_in", "Tip trim of the stand-in.")
 @journal_options
 def choose(club: str, shaft: str, tip_trim: float | None, by: str | None, why: str | None) -> None:
-    """Keep SHAFT as the chosen stand-in for CLUB, and for that club only.
+    """Keep a shaft as the chosen stand-in for a club, and for that club only.
 
     Without --tip-trim the one it is proposed with is kept, and its score.
     """
@@ -39,11 +44,11 @@ def choose(club: str, shaft: str, tip_trim: float | None, by: str | None, why: s
     output.line(f"{shaft} chosen for {club}{': ' if parts else ''}{', '.join(parts)}.")
 
 
-@command("reject", "specdb reject CLUB SHAFT --why 'too light for this player'")
+@command("reject", "specdb reject --club CLUB --shaft SHAFT --why 'too light for this player'")
 @_club_and_shaft
 @journal_options
 def reject(club: str, shaft: str, by: str | None, why: str | None) -> None:
-    """Turn SHAFT down for CLUB: it is not proposed for that club again, and only for that club."""
+    """Turn a shaft down for a club: it is not proposed for that club again, and only for that club."""
     from specdb.verbs import changing
 
     done = changing.decide(settings().open(), club, shaft, "rejected", by=by, why=why)

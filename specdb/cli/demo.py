@@ -66,7 +66,7 @@ def _write_next(answer: DemoAnswer) -> None:
         f"specdb substitutes --club {answer.club} --in-stock --top 3 --json {here}",
         f"specdb fitup --club {answer.club} --shaft {first.shaft_id} {here}",
         f"specdb show shaft {first.shaft_id} {here}",
-        f"specdb choose {answer.club} {first.shaft_id} --why 'nearest in feel' {here}",
+        f"specdb choose --club {answer.club} --shaft {first.shaft_id} --why 'nearest in feel' {here}",
         f"specdb list club {here}",
         "specdb --help",
     ):

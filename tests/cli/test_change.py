@@ -158,7 +158,7 @@ def test_supply_of_one_supplier_is_one_line(at: Shop) -> None:
 
 def test_a_rejected_stand_in_is_not_proposed_again_for_that_club(at: Shop) -> None:
     first = at.json("substitutes", "--club", "fit-driver")["results"][0]["shaft_id"]
-    at("reject", "fit-driver", first, "--why", "too light for this player", "--by", "Robin")
+    at("reject", "--club", "fit-driver", "--shaft", first, "--why", "too light for this player", "--by", "Robin")
     answer = at.json("substitutes", "--club", "fit-driver")
     assert first not in [r["shaft_id"] for r in answer["results"]]
     assert "too light for this player" in {e["shaft_id"]: e["reason"] for e in answer["excluded"]}[first]
@@ -168,19 +168,43 @@ def test_a_rejected_stand_in_is_not_proposed_again_for_that_club(at: Shop) -> No
 
 
 def test_a_choice_is_kept_with_who_and_why_and_can_be_changed(at: Shop) -> None:
-    at("choose", "fit-driver", "sedge-60-s", "--tip-trim", "1/4", "--by", "Robin", "--why", "nearest in feel")
-    at("choose", "fit-driver", "sedge-60-s", "--tip-trim", "1/2", "--by", "Robin", "--why", "nearest in feel")
+    at(
+        "choose",
+        "--club",
+        "fit-driver",
+        "--shaft",
+        "sedge-60-s",
+        "--tip-trim",
+        "1/4",
+        "--by",
+        "Robin",
+        "--why",
+        "nearest in feel",
+    )
+    at(
+        "choose",
+        "--club",
+        "fit-driver",
+        "--shaft",
+        "sedge-60-s",
+        "--tip-trim",
+        "1/2",
+        "--by",
+        "Robin",
+        "--why",
+        "nearest in feel",
+    )
     kept = at.json("list", "choice")
     assert len(kept) == 1
     assert (kept[0]["decision"], kept[0]["tip_trim_in"], kept[0]["by"]) == ("chosen", 0.5, "Robin")
     assert at.json("substitutes", "--club", "fit-driver")["chosen"] == ["sedge-60-s"]
-    at("choose", "fit-driver", "bulrush-65-s")
+    at("choose", "--club", "fit-driver", "--shaft", "bulrush-65-s")
     proposed = at.json("substitutes", "--club", "fit-driver")["results"][0]
     own = next(c for c in at.json("list", "choice") if c["shaft_id"] == "bulrush-65-s")
     assert own["tip_trim_in"] == proposed["tip_trim_in"]
     assert own["score"] == pytest.approx(proposed["score"], abs=1e-6)
-    at("choose", "nobody", "sedge-60-s", status=2)
-    at("choose", "fit-driver", "nothing", status=2)
+    at("choose", "--club", "nobody", "--shaft", "sedge-60-s", status=2)
+    at("choose", "--club", "fit-driver", "--shaft", "nothing", status=2)
 
 
 def test_weightings(at: Shop) -> None:

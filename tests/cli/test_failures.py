@@ -47,7 +47,7 @@ def _one_sentence(text: str) -> bool:
         (["history", "shaft", "nobody"], "there is no shaft 'nobody'"),
         (["undo", "999"], "there is no change '999'"),
         (["weighting", "set", "default", "torque_weight=0"], "default weighting"),
-        (["choose", "fit-driver", "reed-60-s"], "is the shaft that club"),
+        (["choose", "--club", "fit-driver", "--shaft", "reed-60-s"], "is the shaft that club"),
         (["template", "nokind"], "there is no kind"),
     ],
     ids=lambda value: " ".join(value)[:50] if isinstance(value, list) else "",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Iterator
+from pathlib import Path
 
 import click
 import pytest
@@ -50,24 +52,38 @@ def test_help_says_what_it_does_and_ends_with_an_example(path: tuple[str, ...], 
     assert command.help.strip().splitlines()[0].endswith((".", ":"))
 
 
+def _parse(line: str) -> None:
+    """Let the command's own parser take a command line, without running it."""
+    words = shlex.split(line.partition(">>")[0].partition("|")[0], comments=True)
+    assert words[0] == "specdb"
+    target: click.Command = top
+    context = click.Context(top, info_name="specdb")
+    rest = words[1:]
+    while isinstance(target, click.Group) and rest and not rest[0].startswith("-"):
+        name = rest.pop(0)
+        found = target.get_command(context, name)
+        assert found is not None, f"{line}: there is no {name}"
+        target, context = found, click.Context(found, info_name=name)
+    if "--help" not in rest:
+        target.make_context(words[0], rest)
+
+
 @pytest.mark.parametrize("path", ALL, ids=" ".join)
 def test_examples_are_understood_by_their_own_parser(path: tuple[str, ...]) -> None:
     command = ALL[path]
     assert isinstance(command, ExampleCommand | ExampleGroup)
     for example in command.examples:
-        words = shlex.split(example.partition(">>")[0].partition("|")[0])
-        at = len(path)
-        named = path if tuple(words[:at]) == path else None
-        assert named or words[0] == "specdb"
-        target: click.Command = top
-        context = click.Context(top, info_name="specdb")
-        rest = words[1:]
-        while isinstance(target, click.Group) and rest:
-            name = rest.pop(0)
-            found = target.get_command(context, name)
-            assert found is not None, f"{example}: there is no {name}"
-            target, context = found, click.Context(found, info_name=name)
-        target.make_context(path[-1], rest, resilient_parsing=False)
+        _parse(example)
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md"])
+def test_commands_in_the_documents_are_understood(document: str) -> None:
+    text = (Path(__file__).parents[2] / document).read_text(encoding="utf-8")
+    blocks = re.findall(r"^```sh\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    lines = [line for block in blocks for line in block.splitlines() if line.startswith("specdb ")]
+    assert lines or document != "README.md"
+    for line in lines:
+        _parse(line)
 
 
 @pytest.mark.parametrize("name", COMMANDS)

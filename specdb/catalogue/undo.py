@@ -11,6 +11,7 @@ from specdb.catalogue.relations import ROW, dangling, referrers
 from specdb.catalogue.tables import (
     JOURNAL,
     column_list,
+    create_table_sql,
     first_row,
     image_sql,
     image_struct,
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 _WAS = "undo_was"
 _BACK = "undo_back"
 _GONE = "undo_gone"
+_MANY = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,13 +181,30 @@ def _put_back(con: duckdb.DuckDBPyConnection, table: Table, stamp: Stamp, row_no
         )
         con.execute(journal_sql(select), stamp.parameters)
         row_no += int(row[1]) + 1
-    con.execute(f"DELETE FROM {quoted(table.name)} t USING {gone} n WHERE {same_key}")
+    going = first_row(con, f"SELECT count(*) FROM {gone}")
+    if going and going[0] > _MANY:
+        _rebuild_without(con, table, gone)
+    else:
+        con.execute(f"DELETE FROM {quoted(table.name)} t USING {gone} n WHERE {same_key}")
     fields = [n for n in table.field_names if n not in table.primary_key]
     changes = ", ".join(f"{quoted(f)} = n.{quoted(f)}" for f in fields)
     con.execute(f"UPDATE {quoted(table.name)} t SET {changes} FROM {back} n WHERE {same_key} AND NOT n.is_new")
     names = column_list(table.field_names)
     con.execute(f"INSERT INTO {quoted(table.name)} ({names}) SELECT {names} FROM {back} WHERE is_new ORDER BY {ROW}")
     return row_no
+
+
+def _rebuild_without(con: duckdb.DuckDBPyConnection, table: Table, gone: str) -> None:
+    """Take very many rows away; deleting 1.6 million from a table with a key takes 20 s when it is committed."""
+    fresh, names = f"fresh_{table.name}", column_list(table.field_names)
+    keys = column_list(table.primary_key)
+    con.execute(create_table_sql(table, fresh))
+    con.execute(
+        f"INSERT INTO {quoted(fresh)} ({names}) SELECT {names} FROM {quoted(table.name)} "
+        f"ANTI JOIN (SELECT {keys} FROM {gone}) g USING ({keys}) ORDER BY rowid"
+    )
+    con.execute(f"DROP TABLE {quoted(table.name)}")
+    con.execute(f"ALTER TABLE {quoted(fresh)} RENAME TO {quoted(table.name)}")
 
 
 def _check_relations(con: duckdb.DuckDBPyConnection, table: Table) -> None:

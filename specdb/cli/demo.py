@@ -49,7 +49,8 @@ def write(answer: DemoAnswer) -> None:
         return
     output.section("2. THE ANSWER: what is on the shelf and plays nearest in that same build")
     substitutes.write_ranking(answer.search.report)
-    substitutes.write_details(results[0])
+    # the cautions come with the fit
+    substitutes.write_details(results[0], substitutes.shared_texts(results[:1]))
     output.section("3. THE FIT: does its tip go in the bore, and what must be done first?")
     fitup.write(answer.fit)
     output.section("4. THE BUILD: the club with the stand-in, cut, glued and gripped")

@@ -15,7 +15,9 @@ from specdb.cli.progress import bar
 from specdb.errors import ExitCode, ImportFileError
 
 if TYPE_CHECKING:
-    from specdb.catalogue.importing import ImportReport, RowChange, RowProblem
+    from specdb.catalogue.bulk import RowChange
+    from specdb.catalogue.faults import RowProblem
+    from specdb.catalogue.importing import ImportReport
 
 _MOST_SHOWN = 20
 
@@ -47,6 +49,7 @@ def template(kind: str, file: Path | None) -> None:
 )
 @kind_argument
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option("--sheet", metavar="NAME", help="Sheet of a spreadsheet with several.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done and write nothing.")
 @click.option("--accept-good", is_flag=True, help="Take the good rows; write the others to a file to correct.")
 @journal_options
@@ -54,6 +57,7 @@ def template(kind: str, file: Path | None) -> None:
 def import_rows(
     kind: str,
     file: Path,
+    sheet: str | None,
     dry_run: bool,
     accept_good: bool,
     by: str | None,
@@ -76,6 +80,7 @@ def import_rows(
             catalogue,
             table.name,
             file,
+            sheet=sheet,
             dry_run=dry_run,
             accept_good=accept_good,
             by=by,

@@ -22,6 +22,7 @@ def import_rows(
     kind: str,
     file: Path,
     *,
+    sheet: str | None = None,
     dry_run: bool = False,
     accept_good: bool = False,
     by: str | None = None,
@@ -38,6 +39,8 @@ def import_rows(
         The kind.
     file : Path
         CSV, TSV, XLSX, ODS or Parquet.
+    sheet : str or None
+        Sheet of a spreadsheet with several.
     dry_run : bool
         Write nothing.
     accept_good : bool
@@ -58,11 +61,12 @@ def import_rows(
     if dry_run and not catalogue.exists:
         with tempfile.TemporaryDirectory() as folder:
             empty = create(Path(folder) / "empty.duckdb")
-            return import_rows(empty, kind, file, dry_run=True, accept_good=accept_good, progress=progress)
+            return import_rows(empty, kind, file, sheet=sheet, dry_run=True, accept_good=accept_good, progress=progress)
     return import_file(
         catalogue,
         table.name,
         file,
+        sheet=sheet,
         dry_run=dry_run,
         accept_good=accept_good,
         by=by,

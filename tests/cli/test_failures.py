@@ -193,6 +193,26 @@ def test_an_interrupt_is_130(specdb: Command, monkeypatch: pytest.MonkeyPatch) -
     assert ran.err.strip() == "Stopped."
 
 
+_LONG_QUERY = """
+import os, signal, sys, threading
+from specdb.cli import base
+from specdb.cli.main import run
+import duckdb
+
+def long(_):
+    threading.Timer(0.5, os.kill, (os.getpid(), signal.SIGINT)).start()
+    duckdb.sql("SELECT sum(a.range * b.range) FROM range(10000000) a, range(10000000) b").fetchall()
+
+base.Settings.path = property(long)
+sys.exit(run(["list", "shaft"]))
+"""
+
+
+def test_an_interrupt_while_the_database_works_is_130() -> None:
+    done = subprocess.run([sys.executable, "-c", _LONG_QUERY], capture_output=True, text=True, timeout=60, check=False)
+    assert (done.returncode, done.stdout, done.stderr.strip()) == (130, "", "Stopped.")
+
+
 def test_a_missing_measurement_is_no_wrong_use(filled: Path, specdb: Command) -> None:
     ran = specdb("mechanics", "--club", "fit-unmeasured", "--catalogue", str(filled))
     assert ran.status == int(MissingDataError.exit_code) == 1

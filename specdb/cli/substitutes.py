@@ -64,8 +64,13 @@ def substitutes(as_json: bool, details: int, why_not: str | None, **given: Any) 
     with steps() as tell:
         answer = substitutes_of(settings().open(), club_request(given), options, progress=tell)
     if why_not is not None:
-        output.sentence(explain(answer, why_not))
-    elif as_json:
+        said = explain(answer, why_not)
+        if as_json:
+            output.emit_json({"shaft_id": why_not, "reason": said})
+        else:
+            output.sentence(said)
+        return int(ExitCode.DONE)
+    if as_json:
         output.emit_json(answer.to_json())
     else:
         write(answer, details)

@@ -86,15 +86,15 @@ class Sheet:
     file: str
     headings: list[str]
     columns: list[Any]
-    rows: Sequence[int]
+    rows: Any
     decimal: Decimal = "auto"
     top: list[tuple[int, list[object]]] = field(default_factory=list)
     ragged: list[Ragged] = field(default_factory=list)
 
-    def row_cells(self, index: int) -> list[object]:
-        """Cells of one row."""
-        cells = (c[index] for c in self.columns)
-        return [c.as_py() if hasattr(c, "as_py") else c for c in cells]
+    def cells_of(self, indices: Sequence[int]) -> list[list[object]]:
+        """Cells of some rows, row by row."""
+        taken = [[c[i] for i in indices] if isinstance(c, list) else c.take(indices).to_pylist() for c in self.columns]
+        return [list(row) for row in zip(*taken, strict=True)]
 
 
 def is_help(cells: Sequence[object]) -> bool:

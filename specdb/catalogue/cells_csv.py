@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 _DELIMITERS = (";", "\t", ",")
-_SEP = re.compile(rb"\s*\"?sep=(.)\"?[ \t]*(?:\r\n|\r|\n|$)", re.IGNORECASE)
+_SEP = re.compile(rb"\s*\"?sep=(\t|[!-~])\"?[ \t]*(?:\r\n|\r|\n|$)", re.IGNORECASE)
+_ODD_QUOTE = re.compile(rb"[^\",;\t\r\n]\"[^\",;\t\r\n]")
 _HEAD = 1 << 20
 _BLOCK = 1 << 23
 _MARKS = (
@@ -60,7 +61,9 @@ def read_text(file: str, data: bytes, *, prefer_tab: bool = False) -> Sheet:
     first_row, delimiter = 1, None
     sep = _SEP.match(data)
     if sep:
-        delimiter = sep[1].decode("latin-1")
+        delimiter = sep[1].decode("ascii")
+        if delimiter.isalnum() or delimiter == '"':
+            raise ImportFileError(f"{file}: '{delimiter}' in its first line cannot stand between cells", file, 1)
         data, first_row = data[sep.end() :], 2
     delimiter = delimiter or _delimiter(data, prefer_tab=prefer_tab)
     sheet = _fast(file, data, delimiter, first_row) or _careful(file, data, delimiter, first_row)
@@ -133,7 +136,7 @@ def _fast(file: str, data: bytes, delimiter: str, first_row: int) -> Sheet | Non
         head = next(csv.reader(io.StringIO(data[:_HEAD].decode("utf-8", "ignore"), newline=""), delimiter=delimiter))
     except (csv.Error, StopIteration):
         return None
-    if len(head) < 2 or not all(h.strip() for h in head) or (quotes and data.count(b'"') % 2):
+    if len(head) < 2 or not all(h.strip() for h in head) or (quotes and _has_odd_quotes(data)):
         return None
     names = [str(n) for n in range(len(head))]
     end = len(data.rstrip(b"\r\n")) if data[-2:-1] in b"\r\n" else len(data)
@@ -156,6 +159,10 @@ def _fast(file: str, data: bytes, delimiter: str, first_row: int) -> Sheet | Non
     else:
         read, rows = read.filter(pa.array(keep)), rows[keep]
     return Sheet(file, head, list(read.columns), rows, top=top)
+
+
+def _has_odd_quotes(data: bytes) -> bool:
+    return data.count(b'"') % 2 == 1 or _ODD_QUOTE.search(data) is not None
 
 
 def _wanted(columns: Sequence[Any]) -> Any:  # noqa: ANN401 - a mask or None
@@ -199,13 +206,17 @@ def _records(file: str, reader: Iterator[list[str]], first_row: int) -> Iterator
         except StopIteration:
             return
         except csv.Error as error:
-            raise ImportFileError(f"{file}, row {row}: {_REASONS.get(str(error), str(error))}", file, row) from error
+            raise ImportFileError(f"{file}, row {row}: {_reason(str(error))}", file, row) from error
 
 
-_REASONS = {
-    "unexpected end of data": "a quotation mark opens a cell and is never closed",
-    "field larger than field limit (131072)": "a cell has more than 131072 characters",
-}
+def _reason(text: str) -> str:
+    if text.startswith("unexpected end"):
+        return "a quotation mark opens a cell and is never closed"
+    if text.startswith("field larger"):
+        return f"a cell has more than {csv.field_size_limit()} characters"
+    if "expected after" in text:
+        return "after the closing quotation mark of a cell there is more text; write a quotation mark in a cell twice"
+    return text
 
 
 def _decimal(columns: Sequence[Any]) -> Decimal:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +13,7 @@ import numpy.typing as npt
 from specdb.catalogue.bulk import Counts, RowChange, RowsRejectedError
 from specdb.catalogue.columns import read_column
 from specdb.catalogue.faults import RowProblem
-from specdb.catalogue.headings import match_headings, reason_heading
+from specdb.catalogue.headings import is_reason, match_headings, reason_heading
 from specdb.catalogue.sheets import Sheet, read_sheet, write_sheet
 from specdb.catalogue.store import Catalogue
 from specdb.catalogue.validate import derive_keys, number_repeats, validate_table
@@ -114,19 +114,18 @@ def import_file(
     batch = _Batch(table, source)
     tell("checking the rows", 0, len(source.rows))
     batch.check()
-    counts = Counts(0, 0, 0)
+    counts, target = Counts(0, 0, 0), None
     if accept_good or batch.is_clean:
         with catalogue.write(by=by, why=why, done="import", dry_run=dry_run) as writer:
             counts = _take(writer, batch, dry_run=dry_run, accept_good=accept_good, progress=progress)
+            # before the rows are kept: where the rejected ones cannot be written, none is taken
+            if accept_good and not dry_run:
+                target = _write_rejected(path, batch)
     else:
         # the catalogue is asked all the same, so that every bad row is named at once
         with catalogue.write(by=by, why=why, done="import", dry_run=True) as writer:
             _take(writer, batch, dry_run=True, accept_good=False, progress=None)
-    rejected = batch.rejected()
-    target = None
-    if rejected and accept_good and not dry_run:
-        target = _write_rejected(path, table, batch, rejected)
-    return ImportReport(counts.added, counts.changed, counts.unchanged, rejected, counts.changes, target)
+    return ImportReport(counts.added, counts.changed, counts.unchanged, batch.rejected(), counts.changes, target)
 
 
 def _silent(stage: str, done: int, total: int) -> None:
@@ -189,7 +188,6 @@ class _Batch:
         values, wrong = read_column(match, cells, self.source.decimal, units)
         for cell in wrong:
             self._reject(cell.index, cell.field.name, cell.value, cell.field.allowed(), cell.message)
-        # the cells are not needed any more, save for the rows that are rejected
         return values
 
     def _units(self, columns: dict[str, pa.Array]) -> pa.Array:
@@ -252,9 +250,9 @@ class _Batch:
 
         allowed = self.table.field(name).allowed()
         hint = f"; it cannot be made from {', '.join(self.table.derive_key_from)} either" if derivable else ""
-        column = self.rows.column(name)
-        for index in pc.indices_nonzero(pc.is_null(column)).to_pylist() if column.null_count else ():
-            if not any(p.field == name and p.row == int(self.source.rows[index]) for p in self.problems[:1000]):
+        told = {p.row for p in self.problems if p.field == name}
+        for index in pc.indices_nonzero(pc.is_null(self.rows.column(name))).to_pylist():
+            if int(self.source.rows[index]) not in told:
                 self._reject(index, name, None, allowed, f"{name} is empty{hint}")
 
     def _find_doubles(self) -> None:
@@ -305,28 +303,43 @@ class _Batch:
         return sorted([*self.problems, *ragged], key=lambda p: p.row)
 
 
-def _write_rejected(path: Path, table: Table, batch: _Batch, rejected: Sequence[RowProblem]) -> Path:
-    """Write the rejected rows as they were, each with its reasons before it."""
-    source = batch.source
+def _write_rejected(path: Path, batch: _Batch) -> Path | None:
+    """Write the rejected rows as they were, each with its reasons before it; None where there are none."""
+    rejected = batch.rejected()
+    if not rejected:
+        return None
+    source, table = batch.source, batch.table
     reasons: dict[int, list[str]] = {}
     for problem in rejected:
         reasons.setdefault(problem.row, []).append(problem.message)
-    keep = [i for i, h in enumerate(source.headings) if h.strip().lower() != reason_heading(table)]
-    key = next((m.column for m in batch.matches if m.field.name == table.primary_key[0]), None)
-    extra = [table.primary_key[0]] if key is None and batch.repeated else []
-    rows: list[tuple[int, list[object]]] = []
-    for index in np.flatnonzero(batch.bad).tolist():
-        cells = source.row_cells(index)
+    reason, key = reason_heading(table), table.primary_key[0]
+    keep = [i for i, h in enumerate(source.headings) if not is_reason(table, h)]
+    key_column = next((m.column for m in batch.matches if m.field.name == key), None)
+    extra = [key] if key_column is None and batch.repeated else []
+    rows = []
+    indices = np.flatnonzero(batch.bad).tolist()
+    for index, cells in zip(indices, source.cells_of(indices), strict=True):
+        # a repeat keeps its number, which it would lose among fewer rows
         repeat = batch.repeated.get(index)
-        if repeat and key is not None:
-            cells[key] = repeat
+        if repeat and key_column is not None:
+            cells[key_column] = repeat
         rows.append((int(source.rows[index]), [cells[i] for i in keep] + ([repeat] if extra else [])))
-    rows += [(r.row, r.cells) for r in source.ragged]
+    for ragged in source.ragged:
+        width = len(source.headings)
+        rows.append((ragged.row, [c for i, c in enumerate(ragged.cells) if i >= width or i in keep]))
     rows.sort(key=lambda r: r[0])
-    target = path.with_name(f"{path.stem}-rejected.csv")
     return write_sheet(
-        target,
-        [reason_heading(table), *[source.headings[i] for i in keep], *extra],
+        _free_name(path),
+        [reason, *[source.headings[i] for i in keep], *extra],
         [["; ".join(reasons.get(number, [])), *cells] for number, cells in rows],
         delimiter=";" if source.decimal == "," else ",",
     )
+
+
+def _free_name(path: Path) -> Path:
+    """A name beside the file that no earlier, perhaps half corrected, file has."""
+    target, number = path.with_name(f"{path.stem}-rejected.csv"), 1
+    while target.exists():
+        number += 1
+        target = path.with_name(f"{path.stem}-rejected-{number}.csv")
+    return target

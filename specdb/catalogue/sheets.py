@@ -63,10 +63,11 @@ def read_sheet(path: Path, *, sheet: str | None = None, prefer: Sequence[str] = 
 
 def _tidy(sheet: Sheet) -> Sheet:
     """Take guards off, drop columns that say nothing, refuse doubled headings."""
-    kept = []
+    kept, places, width = [], [], len(sheet.headings)
     for at, (heading, column) in enumerate(zip(sheet.headings, sheet.columns, strict=True)):
         if heading.strip():
             kept.append((str(unguarded(heading)), _without_guards(column)))
+            places.append(at)
             continue
         row = _first_filled(column, sheet.rows)
         if row is not None:
@@ -78,7 +79,9 @@ def _tidy(sheet: Sheet) -> Sheet:
     if not kept:
         raise ImportFileError(f"{sheet.file} has no headings", sheet.file)
     _refuse_doubles(sheet.file, [h for h, _ in kept])
-    # ragged rows keep all their cells, as they go with no column
+    for ragged in sheet.ragged:
+        cells = [unguarded(c) for c in ragged.cells]
+        ragged.cells[:] = [cells[p] for p in places if p < len(cells)] + cells[width:]
     sheet.headings, sheet.columns = [h for h, _ in kept], [c for _, c in kept]
     return sheet
 

@@ -1,8 +1,8 @@
 """Quantities as people type them, read into the unit that is stored, and written out again.
 
-Fractions (``45 1/2``, ``45½``, ``3' 9 1/2"``), units (``1156 mm``, ``2.3 oz``, ``6.5 lbf``), decimal commas. What can be
-meant in two ways is refused with the reason, never guessed: a single comma before exactly three digits (``1,234``) is
-read only where the caller says which decimal mark the source uses.
+Fractions (``45 1/2``, ``45½``, ``3' 9 1/2"``), units (``1156 mm``, ``2.3 oz``, ``6.5 lbf``), decimal commas. What can
+be meant in two ways is refused with the reason, never guessed: a single comma before exactly three digits (``1,234``)
+is read only where the caller says which decimal mark the source uses.
 
 Factors are exact by definition (international inch, avoirdupois pound, standard gravity; NIST SP 811, appendix B).
 """

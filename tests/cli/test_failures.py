@@ -204,6 +204,7 @@ def long(_):
     duckdb.sql("SELECT sum(a.range * b.range) FROM range(10000000) a, range(10000000) b").fetchall()
 
 base.Settings.path = property(long)
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever started the tests may ignore it
 sys.exit(run(["list", "shaft"]))
 """
 
@@ -220,7 +221,7 @@ def test_a_missing_measurement_is_no_wrong_use(filled: Path, specdb: Command) ->
 
 
 def test_a_reader_that_goes_away_is_no_error(filled: Path) -> None:
-    command = [sys.executable, "-m", "specdb.cli", "list", "shaft_reading", "--json", "--catalogue", str(filled)]
+    command = [sys.executable, "-m", "specdb", "list", "shaft_reading", "--json", "--catalogue", str(filled)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
         assert running.stdout is not None
         assert running.stderr is not None
@@ -235,7 +236,7 @@ def test_a_reader_that_goes_away_is_no_error(filled: Path) -> None:
 def test_output_that_cannot_be_written_is_said(filled: Path) -> None:
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(
-            [sys.executable, "-m", "specdb.cli", "list", "shaft", "--json", "--catalogue", str(filled)],
+            [sys.executable, "-m", "specdb", "list", "shaft", "--json", "--catalogue", str(filled)],
             stdout=full,
             stderr=subprocess.PIPE,
             text=True,
@@ -259,7 +260,7 @@ def test_bytes_that_are_no_text_are_survived(filled: Path) -> None:
         [
             os.fsencode(sys.executable),
             b"-m",
-            b"specdb.cli",
+            b"specdb",
             b"show",
             b"shaft",
             b"\xff\xfe",

@@ -213,7 +213,13 @@ class _Column:
             self._start(np.where(known, self._numbers, 0.0), known)
             return np.empty(0, dtype=np.int64)
         plain, odd = self._plain(_PLAIN_COMMA if decimal == "," else _PLAIN)
-        self._start(self._cast(plain, pa.float64(), commas=decimal == ","), plain)
+        values = self._cast(plain, pa.float64(), commas=decimal == ",")
+        huge = np.flatnonzero(np.abs(values) > _LARGEST)
+        if len(huge):
+            plain = plain.copy()
+            plain[huge] = False
+            odd = np.union1d(odd, huge)
+        self._start(values, plain)
         return odd
 
     def read_numbers(self, reading: Reading) -> None:
@@ -313,7 +319,7 @@ def _as_numbers(cells: Any) -> Any:  # noqa: ANN401 - list or Arrow; array of fl
         kinds = {type(c) for c in cells if c is not None and c != ""}
         if not kinds or not kinds <= {int, float}:
             return None
-        cells = pa.array([float(c) if isinstance(c, (int, float)) else None for c in cells], pa.float64())
+        cells = pa.chunked_array([[float(c) if isinstance(c, (int, float)) else None for c in cells]], pa.float64())
     kind = cells.type
     if not (pa.types.is_floating(kind) or pa.types.is_integer(kind)):
         return None

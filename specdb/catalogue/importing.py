@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from specdb.catalogue.writer import Writer
 
 Progress = Callable[[str, int, int], None]
+_ABSURD = 1e12
 MOST_CHANGED_ROWS = 100_000
 """Of so many changed rows the fields are listed; more are counted only."""
 
@@ -232,8 +233,8 @@ class _Batch:
                 self.rows = self.rows.append_column(name, pa.nulls(self.rows.num_rows, pa.string()))
         key = table.primary_key[0]
         given = self.rows.column(key)
-        if derivable and given.null_count:
-            derived = derive_keys(table.name, self.rows)
+        if derivable and given.null_count and any(n in self.rows.column_names for n in table.derive_key_from):
+            derived = derive_keys(table.name, _without_absurd(self.rows))
             if table.key_style == "digest":
                 lacking = np.asarray(given.is_null().to_numpy(), dtype=bool)
                 first = derived
@@ -301,6 +302,20 @@ class _Batch:
             for r in self.source.ragged
         ]
         return sorted([*self.problems, *ragged], key=lambda p: p.row)
+
+
+def _without_absurd(rows: pa.Table) -> pa.Table:
+    """The rows without numbers too large for a key; no field allows any that come near."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    for at, name in enumerate(rows.column_names):
+        column = rows.column(name)
+        if pa.types.is_floating(column.type) and len(column) > column.null_count:
+            sane = pc.less(pc.abs(column), _ABSURD)
+            if not pc.all(sane).as_py():
+                rows = rows.set_column(at, name, pc.if_else(sane, column, pa.scalar(None, column.type)))
+    return rows
 
 
 def _write_rejected(path: Path, batch: _Batch) -> Path | None:

@@ -53,7 +53,8 @@ def read_book(file: str, path: Path, sheet: str | None, prefer: Sequence[str] = 
     left = [n for n in filled if _plain(n) in wanted] if len(filled) > 1 else filled
     if len(left) != 1:
         raise ImportFileError(
-            f"{file} has several sheets ({', '.join(filled)}); say which one to import, or name it after the kind", file
+            f"{file} has several sheets ({', '.join(filled)}); say which one with --sheet, or give one the kind's name",
+            file,
         )
     return gather(file, numbered(found[left[0]]), text=False)
 

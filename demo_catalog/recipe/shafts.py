@@ -20,10 +20,10 @@ WOOD_FAMILIES: dict[str, tuple[str, Graphite, float, float, str]] = {
     "Sker": ("Hollin Reach", Graphite(24.0, 66.0, 1.15, 0.03, 0.30, 0.04, 0.16), 3.9, 0.515, "mid-high"),
     "Holm": ("Hollin Reach", Graphite(21.5, 70.0, 1.20, -0.03, 0.35, 0.05, 0.14), 4.2, 0.512, "mid"),
     "Delve": ("Quern Composites", Graphite(18.5, 71.0, 1.10, -0.05, 0.25, 0.06, 0.20), 4.6, 0.508, "low"),
-    "Rampart": ("Quern Composites", Graphite(26.5, 64.0, 1.12, 0.04, 0.45, 0.03, 0.12), 3.4, 0.524, "high"),
+    "Rampart": ("Quern Composites", Graphite(25.5, 64.5, 1.12, 0.03, 0.45, 0.03, 0.12), 3.4, 0.524, "high"),
     "Lyde": ("Ambrel", Graphite(23.0, 68.0, 1.25, 0.02, 0.55, 0.05, 0.18), 4.0, 0.530, "mid"),
     "Tarnside": ("Ambrel", Graphite(20.5, 67.0, 1.05, -0.02, 0.60, 0.04, 0.15), 4.8, 0.518, "mid-low"),
-    "Wether": ("Hollin Reach", Graphite(23.5, 62.0, 1.10, 0.00, 0.40, 0.05, 0.22), 4.4, 0.520, "mid"),
+    "Wether": ("Hollin Reach", Graphite(23.0, 66.0, 1.10, 0.00, 0.40, 0.05, 0.22), 4.4, 0.520, "mid"),
 }
 FLEX = {"A": 0.85, "R": 0.92, "S": 1.0, "X": 1.09}
 NUMBERS = ("3", "4", "5", "6", "7", "8", "9", "PW")
@@ -101,7 +101,7 @@ def woods(shelf: Shelfful) -> None:
                     tip_parallel_in=4.0,
                     tip_growth_in_per_in=None if model == "Wether" else 0.0075,
                     butt_dia_in=0.600 if weight < 70 else 0.610,
-                    torque_deg=round(torque * (60.0 / weight) ** 0.8 * (1.0 / FLEX[flex]) ** 0.5, 1),
+                    torque_deg=round(min(torque * (60.0 / weight) ** 0.7 * (1.0 / FLEX[flex]) ** 0.5, 6.5), 1),
                     torque_gauge_in=None if model == "Delve" else 44.0,
                     balance_from_tip_in=None if model == "Tarnside" and weight == 50 else round(46.0 * balance, 1),
                     kick_label=kick,
@@ -272,13 +272,13 @@ def taper_irons(shelf: Shelfful) -> None:
                 supplier_code=f"FS-{4000 + 10 * number + step}",
                 price=27.0,
             )
-    graphite = (("Lode 80", Graphite(31.0, 76.0, 1.1, 0.0, 0.4, 0.03, 0.2), "R"), ("Lode 90", Graphite(34.0, 82.0, 1.1, 0.02, 0.35, 0.03, 0.2), "S"))  # fmt: skip
+    graphite = (("Lode 80", Graphite(31.0, 76.0, 1.1, 0.0, 0.4, 0.03, 0.2), "R"), ("Lode 90", Graphite(31.0, 82.0, 1.1, 0.02, 0.35, 0.03, 0.2), "S"))  # fmt: skip
     for number, (model, profile, flex) in enumerate(graphite):
         for step, club in enumerate(NUMBERS):
             length = 39.5 - 0.5 * step
             shelf.add(
                 _knowledge(step + 3 * number),
-                lambda s, p=profile, n=length, k=1.0 + 0.02 * step: p.ei(s, n, k),
+                lambda s, p=profile, n=length, k=1.0 + 0.012 * step: p.ei(s, n, k),
                 12,
                 id=_key("quern", model, flex, club),
                 maker="Quern Composites",

@@ -156,7 +156,7 @@ def complete(reader: Reader, asked: ClubRequest) -> tuple[ClubRequest, Club | No
     another = {name for name in ("shaft", "head", "adapter") if name in given and given[name] != getattr(base, name)}
     if "shaft" in another:
         # what was cut off another shaft, and the sleeve that fitted it, say nothing about this one
-        base = replace(base, tip_trim_in=None, sleeve=None, ferrule=None)
+        base = replace(base, tip_trim_in=None, sleeve=None)
         if "tip_trim_in" not in given:
             said.append(f"tip trim of {given['shaft']} not given: 0 in taken")
     if "head" in another:

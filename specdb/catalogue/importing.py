@@ -163,6 +163,7 @@ class _Batch:
         self.table = table
         self.source = source
         self.matches = match_headings(table, source)
+        self._by_field = {m.field.name: m for m in self.matches}
         self.problems: list[RowProblem] = []
         self.bad: npt.NDArray[np.bool_] = np.zeros(len(source.rows), dtype=bool)
         self.repeated: dict[int, str] = {}
@@ -208,7 +209,22 @@ class _Batch:
     def add(self, problems: Iterable[RowProblem], numbers: npt.NDArray[np.int64]) -> None:
         """Take in problems of a part of the rows."""
         for p in problems:
-            self._reject(int(numbers[p.row]), p.field, p.value, p.allowed, p.message)
+            index = int(numbers[p.row])
+            self._reject(index, p.field, p.value, p.allowed, p.message + self._as_written(index, p))
+
+    def _as_written(self, index: int, problem: RowProblem) -> str:
+        """What the cell says where the value was converted, so that it can be found."""
+        match = self._by_field.get(problem.field)
+        if match is None or not isinstance(problem.value, (int, float)):
+            return ""
+        cell = self.source.columns[match.column][index]
+        cell = cell.as_py() if hasattr(cell, "as_py") else cell
+        try:
+            same = not match.unit and float(cell) == problem.value
+        except (TypeError, ValueError):
+            same = False
+        heading = f" under a heading in {match.unit}" if match.unit else ""
+        return "" if same else f" (the cell says {str(cell).strip()[:40]}{heading})"
 
     def check(self) -> None:
         """Find everything that the file itself tells: cells, keys, doubled rows."""

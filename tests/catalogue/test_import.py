@@ -279,6 +279,15 @@ def test_another_unit_in_the_heading_is_converted(shop: Catalogue, tmp_path: Pat
     assert (a.weight_g, c.weight_g) == (pytest.approx(56.69904625), pytest.approx(56.7))
 
 
+def test_a_converted_value_out_of_range_is_told_as_it_was_written(shop: Catalogue, tmp_path: Path) -> None:
+    report = import_file(shop, "shaft", put(tmp_path, "id,Raw length (mm),weight_g,tip_dia_in\ntrine,46 1/2,9 oz,9\n"))
+    told = [p.message for p in report.rejected]
+    assert told[0].startswith("raw_length_in is 1.8307")
+    assert told[0].endswith("(the cell says 46 1/2 under a heading in mm)")
+    assert told[1].endswith("(the cell says 9 oz)")
+    assert told[2] == "tip_dia_in is 9.0; it must be 0.2 to 0.7 in"
+
+
 @pytest.mark.parametrize(
     ("headings", "words"),
     [

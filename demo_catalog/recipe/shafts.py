@@ -20,7 +20,7 @@ WOOD_FAMILIES: dict[str, tuple[str, Graphite, float, float, str]] = {
     "Sker": ("Hollin Reach", Graphite(24.0, 66.0, 1.15, 0.03, 0.30, 0.04, 0.16), 3.9, 0.515, "mid-high"),
     "Holm": ("Hollin Reach", Graphite(21.5, 70.0, 1.20, -0.03, 0.35, 0.05, 0.14), 4.2, 0.512, "mid"),
     "Delve": ("Quern Composites", Graphite(18.5, 71.0, 1.10, -0.05, 0.25, 0.06, 0.20), 4.6, 0.508, "low"),
-    "Rampart": ("Quern Composites", Graphite(25.5, 64.5, 1.12, 0.03, 0.45, 0.03, 0.12), 3.4, 0.524, "high"),
+    "Rampart": ("Quern Composites", Graphite(25.0, 64.5, 1.12, 0.03, 0.45, 0.03, 0.12), 3.4, 0.524, "high"),
     "Lyde": ("Ambrel", Graphite(23.0, 68.0, 1.25, 0.02, 0.55, 0.05, 0.18), 4.0, 0.530, "mid"),
     "Tarnside": ("Ambrel", Graphite(20.5, 67.0, 1.05, -0.02, 0.60, 0.04, 0.15), 4.8, 0.518, "mid-low"),
     "Wether": ("Hollin Reach", Graphite(23.0, 66.0, 1.10, 0.00, 0.40, 0.05, 0.22), 4.4, 0.520, "mid"),

@@ -78,7 +78,7 @@ def woods(shelf: Shelfful) -> None:
         for weight in weights:
             for flex in ("A", "R") if weight == 40 else ("R", "S", "X"):
                 # a letter has no standard: one family's S is another's R
-                own = {"Rampart": 1.05, "Wether": 0.90}.get(model, 1.0)
+                own = {"Rampart": 1.03, "Wether": 0.90}.get(model, 1.0)
                 scale = FLEX[flex] * own * (1.0 + 0.004 * (weight - 60) / 10.0) * float(rng.normal(1.0, 0.008))
                 grams = weight + {"A": 2.0, "R": 3.0, "S": 5.0, "X": 7.0}[flex] + float(rng.normal(0, 0.6))
                 thick = model == "Lyde" and weight == 70

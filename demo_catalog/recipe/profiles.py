@@ -88,7 +88,7 @@ class SteppedTube:
 
     def mass_and_balance(self, length_in: float) -> tuple[float, float]:
         """Weight of the raw shaft, g, and its balance point from the tip, in."""
-        s = (np.arange(4000) + 0.5) * length_in / 4000.0
+        s = np.asarray((np.arange(4000) + 0.5) * length_in / 4000.0, dtype=np.float64)
         dia, wall = self._tube(s, length_in)
         line = STEEL_DENSITY_KG_M3 * np.pi * wall * (dia - wall)
         mass = float(line.mean() * length_in * IN * 1000.0)

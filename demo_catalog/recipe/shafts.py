@@ -312,7 +312,7 @@ def wedges_and_putters(shelf: Shelfful) -> None:
             ("Gully", 0.370, "parallel", 120.0, "S"),
             ("Gully Light", 0.355, "taper", 108.0, "R"),
             ("Gully Light", 0.370, "parallel", 108.0, "R"),
-        )  # fmt: skip
+        )
     ):
         tube = _steel(weight, flex, 0.355 if form == "taper" else 0.365, 37.0, 0.565)
         mass, balance = tube.mass_and_balance(37.0)

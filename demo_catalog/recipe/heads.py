@@ -147,7 +147,7 @@ def _iron_set(maker: str, model: str, numbers: tuple[str, ...], hand: str, *, fo
             hosel_outer_dia_in=0.530,
             hosel_material="1025 carbon steel" if forged else "431 stainless steel",
             max_ream_dia_in=0.376 if forged else None,
-            max_bend_deg=4.0 if forged else 3.0,
+            max_bend_deg=4.0 if forged else None if hand == "left" else 3.0,
             cg_below_mouth_in=2.05 if number not in ("9", "PW") else None,
             price=78.0 if forged else 52.0,
         )

@@ -48,7 +48,7 @@ def adapters() -> list[Row]:
     return rows
 
 
-SETTINGS = {
+SETTINGS: dict[str, list[tuple[str, float, float, float]]] = {
     "vale-eight": [("plain", 0, 0, 0), ("more loft", 1.0, 0.5, 0.75), ("less loft", -1.0, 0.5, -0.75), ("upright", 0, 1.5, 0)],
     "arden": [("plain", 0, 0, 0), ("more loft", 1.5, 0, 1.0), ("less loft", -1.5, 0, -1.0)],
     "tor-lock": [("plain", 0, 0, 0), ("more loft", 1.0, 0, 0.5), ("less loft", -1.0, 0, -0.5), ("flat", 0, -1.0, 0)],

@@ -25,7 +25,7 @@ WOOD_FAMILIES: dict[str, tuple[str, Graphite, float, float, str]] = {
     "Tarnside": ("Ambrel", Graphite(20.5, 67.0, 1.05, -0.02, 0.60, 0.04, 0.15), 4.8, 0.518, "mid-low"),
     "Wether": ("Hollin Reach", Graphite(23.0, 66.0, 1.10, 0.00, 0.40, 0.05, 0.22), 4.4, 0.520, "mid"),
 }
-FLEX = {"A": 0.85, "R": 0.92, "S": 1.0, "X": 1.09}
+FLEX = {"A": 0.88, "R": 0.92, "S": 1.0, "X": 1.09}
 NUMBERS = ("3", "4", "5", "6", "7", "8", "9", "PW")
 
 
@@ -81,7 +81,7 @@ def woods(shelf: Shelfful) -> None:
                 own = {"Rampart": 1.03, "Wether": 0.90}.get(model, 1.0)
                 scale = FLEX[flex] * own * (1.0 + 0.004 * (weight - 60) / 10.0) * float(rng.normal(1.0, 0.008))
                 grams = weight + {"A": 2.0, "R": 3.0, "S": 5.0, "X": 7.0}[flex] + float(rng.normal(0, 0.6))
-                thick = model == "Lyde" and weight == 70
+                thick = model == "Lyde"
                 known = TABLE if (model, weight, flex) in SCENARIO else _knowledge(number)
                 number += 1
                 shelf.add(
@@ -108,7 +108,7 @@ def woods(shelf: Shelfful) -> None:
                     max_tip_trim_in=None if model == "Wether" else 2.0,
                     supplier="Fennick Supply",
                     supplier_code=f"FS-{1000 + number}",
-                    price=round(60.0 + 2.0 * weight + 15.0 * (maker == "Hollin Reach"), 2),
+                    price=round(20.0 + 1.2 * weight + 15.0 * (maker == "Hollin Reach"), 2),
                 )
 
 
@@ -159,7 +159,7 @@ def hybrids(shelf: Shelfful) -> None:
                 )
 
 
-def _steel(weight: float, flex: str, tip_dia: float, length: float, butt_dia: float = 0.594) -> SteppedTube:
+def _steel(weight: float, flex: str, tip_dia: float, length: float, butt_dia: float = 0.560) -> SteppedTube:
     """A tube whose walls give about the weight wanted."""
     stiffer = {"R": 0.0, "S": 0.006, "X": 0.012}[flex]
     tube = SteppedTube(tip_dia, butt_dia + stiffer, 0.45, 0.29, 8.0, 1.5)
@@ -203,7 +203,7 @@ def parallel_irons(shelf: Shelfful) -> None:
                 price=24.0,
             )
     rng = np.random.default_rng(43)
-    for model, maker, base in (("Delve I", "Quern Composites", Graphite(31.0, 78.0, 1.1, -0.03, 0.3, 0.04, 0.2)), ("Holm I", "Hollin Reach", Graphite(34.0, 74.0, 1.05, 0.02, 0.4, 0.03, 0.2))):  # fmt: skip
+    for model, maker, base in (("Delve I", "Quern Composites", Graphite(29.0, 72.0, 1.1, -0.03, 0.3, 0.04, 0.2)), ("Holm I", "Hollin Reach", Graphite(31.0, 70.5, 1.05, 0.02, 0.4, 0.03, 0.2))):  # fmt: skip
         for weight in (70, 85):
             for flex in ("A", "R", "S", "X"):
                 number += 1
@@ -242,8 +242,8 @@ def taper_irons(shelf: Shelfful) -> None:
     for number, (model, weight, flex) in enumerate(steel):
         for step, club in enumerate(NUMBERS):
             length = 39.5 - 0.5 * step
-            base = _steel(weight, flex, 0.355, 39.5, 0.562)
-            part = 1.0 + 0.012 * step  # walls grow a little towards the short irons
+            base = _steel(weight, flex, 0.355, 39.5, 0.520)
+            part = 1.0 + 0.002 * step  # walls grow a little towards the short irons
             tube = SteppedTube(0.355, base.butt_dia_in, base.tip_wall_mm * part, base.butt_wall_mm * part, 6.0 - 0.25 * step, 1.5)  # fmt: skip
             mass, balance = tube.mass_and_balance(length)
             shelf.add(
@@ -272,13 +272,13 @@ def taper_irons(shelf: Shelfful) -> None:
                 supplier_code=f"FS-{4000 + 10 * number + step}",
                 price=27.0,
             )
-    graphite = (("Lode 80", Graphite(31.0, 76.0, 1.1, 0.0, 0.4, 0.03, 0.2), "R"), ("Lode 90", Graphite(31.0, 82.0, 1.1, 0.02, 0.35, 0.03, 0.2), "S"))  # fmt: skip
+    graphite = (("Lode 80", Graphite(28.0, 68.0, 1.1, 0.0, 0.4, 0.03, 0.2), "R"), ("Lode 90", Graphite(28.0, 73.0, 1.1, 0.02, 0.35, 0.03, 0.2), "S"))  # fmt: skip
     for number, (model, profile, flex) in enumerate(graphite):
         for step, club in enumerate(NUMBERS):
             length = 39.5 - 0.5 * step
             shelf.add(
                 _knowledge(step + 3 * number),
-                lambda s, p=profile, n=length, k=1.0 + 0.012 * step: p.ei(s, n, k),
+                lambda s, p=profile, n=length, k=1.0 + 0.002 * step: p.ei(s, n, k),
                 12,
                 id=_key("quern", model, flex, club),
                 maker="Quern Composites",
@@ -314,7 +314,7 @@ def wedges_and_putters(shelf: Shelfful) -> None:
             ("Gully Light", 0.370, "parallel", 108.0, "R"),
         )
     ):
-        tube = _steel(weight, flex, 0.355 if form == "taper" else 0.365, 37.0, 0.565)
+        tube = _steel(weight, flex, 0.355 if form == "taper" else 0.365, 37.0, 0.530)
         mass, balance = tube.mass_and_balance(37.0)
         shelf.add(
             TABLE if number < 3 else TWO_FIGURES,

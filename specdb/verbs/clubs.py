@@ -162,7 +162,8 @@ def complete(reader: Reader, asked: ClubRequest) -> tuple[ClubRequest, Club | No
     if "head" in another:
         base = replace(base, adapter=None, setting=None, insertion_in=None, loft_deg=None, lie_deg=None)
     if "adapter" in another:
-        base = replace(base, setting=None, insertion_in=None)
+        # the same connection usually has the same settings; the check says where it has not
+        base = replace(base, insertion_in=None)
     if "head_add_g" in given and "swingweight" not in given:
         base = replace(base, swingweight=None)
     return replace(base, **given), club, said

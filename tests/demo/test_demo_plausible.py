@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from specdb.catalogue import Catalogue
-from specdb.mechanics.assembly import Parts, assemble
+from specdb.mechanics.assembly import Parts, assemble, make_build
 from specdb.mechanics.club import installed
 from specdb.mechanics.constants import IN
 from specdb.mechanics.shaft_table import ShaftTable
@@ -66,8 +66,6 @@ def test_driver_frequencies_at_45_in_with_a_200_g_head(demo: Catalogue) -> None:
     """About 230 to 280 cpm (common practice, no source)."""
     table = _table(demo, "wood")
     parts = Parts(shaft=Shaft(id="x", club_type="wood"), head=DRIVER, grip=GRIP, playing_length_in=45.0)
-    from specdb.mechanics.assembly import make_build
-
     build = make_build(parts)[0]
     rows = [int(r) for r in np.flatnonzero(table.computable)]
     cpm = installed([table.model(r) for r in rows], np.zeros(len(rows)), build).frequency_cpm
@@ -76,6 +74,35 @@ def test_driver_frequencies_at_45_in_with_a_200_g_head(demo: Catalogue) -> None:
     by_id = {table.ids[r]: float(c) for r, c in zip(rows, cpm, strict=True)}
     letters = [by_id["quern-composites-rampart-60-s"], by_id["hollin-reach-wether-60-s"]]
     assert letters[0] - letters[1] > 10.0  # one letter, more than a full step (about 10 cpm) apart
+
+
+def test_iron_frequencies_at_their_own_lengths(demo: Catalogue) -> None:
+    """About 270 to 340 cpm (common practice, no source); the stiffest short irons a little above."""
+    lengths = {"3": 39.0, "4": 38.5, "5": 38.0, "6": 37.5, "7": 37.0, "8": 36.5, "9": 36.0, "PW": 35.75}
+    trims = {"5": 2.0, "7": 3.0, "9": 4.0}
+    with demo.read() as reader:
+        heads = {h.number: h for h in reader.rows("head") if h.model in ("Adit", "Moorhen") and h.hand == "right"}
+        shafts = [s for s in reader.rows("shaft") if s.club_type == "iron"]
+        readings = [r for s in shafts for r in reader.readings_of(s.id)]
+    table = ShaftTable.from_records(shafts, readings)
+    cpm = []
+    for row in np.flatnonzero(table.computable).tolist():
+        for number in [shafts[row].club_number] if shafts[row].club_number else list(trims):
+            trim = 0.0 if shafts[row].club_number else trims[str(number)]
+            build = make_build(
+                Parts(
+                    shaft=shafts[row],
+                    head=heads[number],
+                    grip=GRIP,
+                    playing_length_in=lengths[str(number)],
+                    swingweight="D2",
+                )
+            )[0]
+            cpm.append(float(installed([table.model(row)], np.array([trim * IN]), build).frequency_cpm[0]))
+    assert len(cpm) > 60
+    assert min(cpm) > 265
+    assert max(cpm) < 347
+    assert np.mean(np.array(cpm) <= 340) > 0.9
 
 
 def test_fitted_clubs_have_plausible_frequencies_and_fit(demo: Catalogue) -> None:

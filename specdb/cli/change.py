@@ -12,10 +12,10 @@ from specdb.cli.options import journal_options, json_option, key_argument, kind_
 
 @command(
     "set",
-    "specdb set shaft SHAFT weight_g=64.5 torque_deg=3.9 --why 'new leaflet'",
-    "specdb set shaft SHAFT raw_length_in='46 1/8' tip_dia_in='8.5 mm' max_tip_trim_in=",
+    "specdb set shaft hollin-reach-holm-60-s weight_g=64.5 torque_deg=3.9 --why 'new leaflet'",
+    "specdb set shaft hollin-reach-holm-60-s raw_length_in='46 1/8' tip_dia_in='8.5 mm' max_tip_trim_in=",
     "specdb set --new grip my-grip weight_g=50 core_dia_in=.600",
-    "specdb set --new shaft_reading - shaft_id=SHAFT sample=piece-1 quantity=weight value=64.3",
+    "specdb set --new shaft_reading - shaft_id=hollin-reach-holm-60-s sample=piece-1 quantity=weight value=64.3",
 )
 @kind_argument
 @key_argument
@@ -52,7 +52,7 @@ def set_fields(
         output.sentence(f"{name}: {before} -> {output.cell(after) or 'unknown'}", indent="  ", hanging="    ")
 
 
-@command("retire", "specdb retire shaft SHAFT --why 'no longer made'")
+@command("retire", "specdb retire shaft hollin-reach-holm-60-s --why 'no longer made'")
 @kind_argument
 @key_argument
 @journal_options

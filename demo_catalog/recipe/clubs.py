@@ -1,115 +1,264 @@
-"""The invented fitted clubs, what is on the shelf, what is on order, and what the bench measured."""
+"""Rows of the kinds ``club``, ``weighting`` and ``choice``: what was fitted, to whom, and one decision about it."""
 
 from __future__ import annotations
 
-import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
+from recipe import adapters, heads, makers, small_parts
+from recipe.club_math import Setup, frequency_cpm, swing_points, swingweight_text
+from recipe.design import Design
+from recipe.irons import trim_for
+from recipe.keys import digest_key
+from recipe.scatter import normal
 
-from recipe.shafts import Row, Shelfful
+Row = dict[str, Any]
 
-FITTED_BY = "Robin Thackray"
-# as the shop's meter read the fitted club: near what the mechanics give, not equal to it
-MEASURED_CPM = {"ashby-driver": 254.0, "ashby-3-wood": 261.0, "hale-driver": 256.0, "stace-7-iron": 303.0}
-
-
-def clubs() -> list[Row]:
-    """Twelve fitted clubs of invented players."""
-    driver = {"grip_id": "pellow-reed-50-600", "adhesive_id": "slow-epoxy", "fitted_by": FITTED_BY}
-    iron = {"grip_id": "pellow-sedge-cord-51-580", "adhesive_id": "slow-epoxy", "fitted_by": FITTED_BY}
-    vale, arden = "vale-eight-eight-335-rh", "arden-arden-cup-335-lh"
-    rows: list[Row] = [
-        {**driver, "id": "ashby-driver", "player": "Rowan Ashby", "label": "driver", "head_id": "orrin-vale-kestle-1-10.5-rh", "adapter_id": vale, "adapter_setting": "plain", "shaft_id": "hollin-reach-sker-60-s", "tip_trim_in": 0.5, "playing_length_in": 45.25, "swingweight": "D3", "loft_deg": 10.5, "lie_deg": 58.5, "fitted_on": "2026-09-14"},
-        {**driver, "id": "ashby-3-wood", "player": "Rowan Ashby", "label": "3-wood", "head_id": "brackwater-gannet-fairway-3-15-rh", "ferrule_id": "ferrule-335-500", "shaft_id": "hollin-reach-sker-70-s", "tip_trim_in": 1.0, "playing_length_in": 43.0, "swingweight": "D3", "fitted_on": "2026-09-14"},
-        {**driver, "id": "hale-driver", "player": "Dov Hale", "label": "driver, left", "head_id": "castellan-forge-motte-1-10.5-lh", "adapter_id": arden, "adapter_setting": "more loft", "shaft_id": "quern-composites-delve-60-s", "tip_trim_in": 0.0, "playing_length_in": 45.0, "swingweight": "D1.5", "fitted_on": "2026-10-02"},
-        {**driver, "id": "ashby-4-hybrid", "player": "Rowan Ashby", "label": "4-hybrid", "head_id": "orrin-vale-kestle-rescue-4-rh", "adapter_id": "vale-eight-eight-370", "adapter_setting": "plain", "shaft_id": "hollin-reach-sker-h-80-s", "tip_trim_in": 0.5, "playing_length_in": 39.5, "swingweight": "D2", "fitted_on": "2026-09-14"},
-        {**driver, "id": "stace-driver", "player": "Imogen Stace", "label": "driver", "head_id": "brackwater-gannet-1-10.5-rh", "ferrule_id": "ferrule-335-500", "shaft_id": "hollin-reach-holm-50-r", "tip_trim_in": 0.0, "playing_length_in": 44.5, "swingweight": "C8", "fitted_on": "2026-10-20"},
-    ]  # fmt: skip
-    for number, (length, trim) in {"5": (38.25, 2.0), "7": (37.25, 3.0), "9": (36.25, 4.0)}.items():
-        rows.append({**iron, "id": f"stace-{number}-iron", "player": "Imogen Stace", "label": f"{number}-iron", "set_id": "stace-irons", "head_id": f"brackwater-moorhen-{number}-rh", "ferrule_id": "ferrule-370-530", "shaft_id": "stavely-ridge-95-r", "tip_trim_in": trim, "playing_length_in": length, "swingweight": "D0", "fitted_on": "2026-10-20"})  # fmt: skip
-    for number, length in {"5": 38.0, "7": 37.0}.items():
-        rows.append({**iron, "id": f"ashby-{number}-iron", "player": "Rowan Ashby", "label": f"{number}-iron", "set_id": "ashby-irons", "head_id": f"castellan-forge-adit-{number}-rh", "ferrule_id": "ferrule-355-530", "shaft_id": f"stavely-crest-110-s-{number}", "tip_trim_in": 0.0, "playing_length_in": length, "swingweight": "D2", "fitted_on": "2026-09-15"})  # fmt: skip
-    rows.append({**iron, "id": "ashby-54-wedge", "player": "Rowan Ashby", "label": "54 degree wedge", "head_id": "castellan-forge-adit-wedge-54-54-rh", "ferrule_id": "ferrule-355-530", "shaft_id": "stavely-gully-taper", "tip_trim_in": 0.0, "playing_length_in": 35.25, "swingweight": "D4", "loft_deg": 54.0, "lie_deg": 64.0, "fitted_on": "2026-09-15"})  # fmt: skip
-    rows.append({"id": "stace-putter", "player": "Imogen Stace", "label": "putter", "head_id": "brackwater-lintel-p-rh", "shaft_id": "stavely-sill", "tip_trim_in": 0.0, "playing_length_in": 34.0, "grip_id": "pellow-tussock-putter-75-580", "adhesive_id": "slow-epoxy", "fitted_by": FITTED_BY, "fitted_on": "2026-10-20"})  # fmt: skip
-    for row in rows:
-        if row["id"] in MEASURED_CPM:
-            row |= {"frequency_cpm": MEASURED_CPM[row["id"]], "frequency_clamp_in": 5.0}
-    return [{**r, "status": "active", "notes": "invented for the demonstration"} for r in rows]
-
-
-BACKORDERED = {
-    "hollin-reach-sker-60-s": "2027-02-15",
-    "stavely-ridge-95-r": "2027-01-20",
-    "stavely-crest-110-s-7": None,
+PLAYERS = {
+    "ashby": "Rowan Ashby",
+    "quilter": "Ines Quilter",
+    "tansley": "Bram Tansley",
+    "sorley": "Maud Sorley",
+    "wexcombe": "Odo Wexcombe",
 }
 
 
-def stock_moves(shafts: list[Row], others: dict[str, list[Row]]) -> list[Row]:
-    """What came in, what was used; the backordered shafts are all gone."""
-    rng = np.random.default_rng(44)
-    rows: list[Row] = []
+@dataclass(frozen=True)
+class Fitted:
+    """A fitted club as the fitter wrote it down.
 
-    def move(kind: str, item: str, quantity: int, reason: str, on: str, order: str | None = None) -> None:
-        text = f"{kind}|{item}|{quantity}|{reason}|{on}|{order}|{len(rows)}"
-        key = hashlib.blake2b(text.encode(), digest_size=8).hexdigest()
-        rows.append({"id": f"m-{key}", "kind": kind, "item_id": item, "location": "shelf A" if kind == "shaft" else "drawer 2", "quantity": quantity, "reason": reason, "on": on, "by": FITTED_BY, "order_ref": order})  # fmt: skip
+    Attributes
+    ----------
+    player, label : str
+        Who, and what the shop calls it.
+    head, shaft, grip : str
+        Keys.
+    trim_in, length_in, add_g : float
+        Tip trim, playing length, weight added at the head.
+    day : str
+        Day of the fitting.
+    adapter, setting, ferrule, sleeve, set_id : str or None
+        Keys and words.
+    loft_deg, lie_deg : float or None
+        By how much loft and lie differ from the head's own; None: not written down.
+    clamp : bool
+        Whether the clamp of the frequency was written down.
+    swings : bool
+        Whether a swingweight was asked for.
+    notes : str or None
+        Notes.
+    """
 
-    for number, shaft in enumerate(shafts):
-        if shaft["id"] in BACKORDERED:
-            move("shaft", shaft["id"], 2, "received", "2026-06-02")
-            move("shaft", shaft["id"], -2, "used", "2026-09-21", f"order-{number}")
-        elif rng.random() < 0.6:
-            came = int(rng.integers(1, 6))
-            move("shaft", shaft["id"], came, "received", "2026-05-11")
-            if came > 2 and rng.random() < 0.4:
-                move("shaft", shaft["id"], -1, "used", "2026-08-04", f"order-{number}")
-    for kind, items in others.items():
-        for number, item in enumerate(items):
-            if number % 4 != 3:
-                move(kind, item["id"], 2 if kind in ("head", "adapter") else 20, "received", "2026-04-20")
-    return rows
+    player: str
+    label: str
+    head: str
+    shaft: str
+    grip: str
+    trim_in: float
+    length_in: float
+    add_g: float
+    day: str
+    adapter: str | None = None
+    setting: str | None = None
+    ferrule: str | None = None
+    set_id: str | None = None
+    loft_deg: float | None = 0.0
+    lie_deg: float | None = 0.0
+    clamp: bool = True
+    swings: bool = True
+    notes: str | None = None
+
+    @property
+    def key(self) -> str:
+        """Key of the club."""
+        return f"{self.player}-{self.label.lower().replace(' ', '-')}"
 
 
-def supply(shafts: list[Row]) -> list[Row]:
-    """What is on order, and what the supplier does not have."""
-    rows: list[Row] = []
-    for item, expected in BACKORDERED.items():
-        rows.append({"kind": "shaft", "item_id": item, "ordered": 3, "expected_on": expected, "backordered": True, "supplier": "Fennick Supply", "asked_on": "2026-11-16"})  # fmt: skip
-    for number, shaft in enumerate(shafts[5:80:9]):
-        rows.append({"kind": "shaft", "item_id": shaft["id"], "ordered": 2 + number % 3, "expected_on": f"2026-12-{4 + number:02d}", "backordered": False, "supplier": "Fennick Supply", "asked_on": "2026-11-16"})  # fmt: skip
-    for row in rows:
-        key = hashlib.blake2b(f"{row['item_id']}|{row['asked_on']}".encode(), digest_size=8).hexdigest()
-        row["id"] = f"s-{key}"
-    return rows
+def _coulter(number: str, length: float, add: float) -> Fitted:
+    label = "PW" if number == "PW" else f"{number} iron"
+    key = number.lower()
+    return Fitted(
+        "quilter", label, f"orrin-vale-coulter-{key}-rh", f"stavely-tenter-105-s-{key}", "kestmoor-cord-50-580", 0.0, length, add,
+        "2026-11-05", ferrule="ferrule-355t-530", set_id="quilter-irons", lie_deg=1.0,
+    )  # fmt: skip
+
+
+def _groyne(number: str, length: float, add: float) -> Fitted:
+    label = "PW" if number == "PW" else f"{number} iron"
+    return Fitted(
+        "tansley", label, f"brackwater-groyne-{number.lower()}-rh", "stavely-tenter-parallel-115-s", "pellow-reed-48-580",
+        trim_for(number), length, add, "2026-11-11", ferrule="ferrule-370-540", set_id="tansley-irons",
+    )  # fmt: skip
+
+
+FITTED = (
+    Fitted(
+        "ashby", "Driver", "orrin-vale-escarp-460-10.5-rh", "hollin-reach-sker-60-s", "pellow-reed-50-600", 0.5, 45.25, 3.0, "2026-11-03",
+        "vale-eight-eight-335", "mid", notes="Liked this one at once; keep the feel. Shaft backordered since the fitting.",
+    ),
+    Fitted(
+        "ashby", "Hybrid", "brackwater-breakwater-h-4-rh", "hollin-reach-sker-hybrid-85-s", "pellow-reed-50-600", 1.0, 39.5, 4.0, "2026-11-03",
+        ferrule="ferrule-370-515",
+    ),
+    Fitted(
+        "ashby", "Wedge", "orrin-vale-dibber-56-rh", "stavely-tenter-wedge-120-wedge", "kestmoor-cord-50-580", 0.0, 35.25, 1.0,
+        "2026-11-03", ferrule="ferrule-355t-530", lie_deg=-0.5,
+    ),
+    _coulter("5", 38.0, 2.5),
+    _coulter("7", 37.0, 2.0),
+    _coulter("9", 36.0, 2.0),
+    _coulter("PW", 35.5, 2.0),
+    Fitted(
+        "quilter", "Putter", "castellan-plumbline-rh", "stavely-mandrel-putter-120-putter", "kestmoor-steady-70-580", 0.0, 34.0, 0.0,
+        "2026-11-05", ferrule="ferrule-370-520", loft_deg=None, lie_deg=None, swings=False,
+    ),
+    _groyne("6", 37.75, 2.0),
+    _groyne("8", 36.75, 2.0),
+    _groyne("PW", 35.75, 2.0),
+    Fitted(
+        "tansley", "3 wood", "brackwater-breakwater-f-3-rh", "hollin-reach-ouzel-70-s", "pellow-reed-50-600", 1.0, 43.0, 2.0, "2026-11-11",
+        ferrule="ferrule-335-490",
+    ),
+    Fitted(
+        "sorley", "Driver", "brackwater-slipway-420-10.5-rh", "ambrel-lyde-60-r", "pellow-fen-42-600", 0.25, 44.75, 2.0, "2026-10-19",
+        ferrule="ferrule-350-510", clamp=False, notes="Own head, bored for a 0.350 in tip.",
+    ),
+    Fitted(
+        "sorley", "7 iron", "castellan-mattock-7-rh", "hollin-reach-sker-iron-65-a", "pellow-fen-42-600", 3.0, 36.75, 3.0, "2026-10-19",
+        ferrule="ferrule-370-540", clamp=False,
+    ),
+    Fitted(
+        "wexcombe", "Driver", "castellan-fulmar-455-10.5-lh", "hollin-reach-siskin-50-r", "pellow-reed-51-600", 0.0, 45.0, 3.0, "2026-11-17",
+        "halfturn-cup-335", "front", notes="Left-hander.",
+    ),
+    Fitted(
+        "wexcombe", "7 iron", "brackwater-groyne-7-lh", "hollin-reach-holm-iron-75-r", "pellow-reed-50-600", 3.0, 37.0, 4.0, "2026-11-17",
+        ferrule="ferrule-370-540", notes="Left-hander.",
+    ),
+)  # fmt: skip
+
+
+def _by_id(rows: list[Row]) -> dict[str, Row]:
+    return {r["id"]: r for r in rows}
+
+
+def setup_of(fitted: Fitted, parts: Mapping[str, Mapping[str, Row]]) -> Setup:
+    """The club around the shaft.
+
+    Parameters
+    ----------
+    fitted : Fitted
+        As written down.
+    parts : mapping
+        Rows by kind and key.
+    """
+    head, grip = parts["head"][fitted.head], parts["grip"][fitted.grip]
+    adapter = None if fitted.adapter is None else parts["adapter"][fitted.adapter]
+    depth, ground = head.get("bore_depth_in"), head.get("bore_to_ground_in")
+    mouth = 0.0 if fitted.ferrule is None else parts["ferrule"][fitted.ferrule]["weight_g"]
+    if adapter is not None:
+        depth, ground = adapter["bore_depth_in"], adapter["bore_to_seat_in"] + head["seat_to_ground_in"]
+        mouth += adapter["weight_g"]
+    wood = head["club_type"] in ("wood", "hybrid")
+    usual_cg = 1.5 if wood else 2.0
+    cg = head.get("cg_below_mouth_in")
+    return Setup(
+        length_in=fitted.length_in,
+        ground_in=float(ground or 0.0),
+        insertion_in=float(depth or 0.0),
+        head_g=head["weight_g"] + fitted.add_g,
+        cg_in=usual_cg if cg is None else cg,
+        trim_in=fitted.trim_in,
+        mouth_g=mouth,
+        cap_in=grip["cap_in"],
+        grip_g=grip["weight_g"],
+        grip_balance_in=grip["balance_from_cap_in"],
+    )
+
+
+def _row(fitted: Fitted, design: Design, parts: Mapping[str, Mapping[str, Row]]) -> Row:
+    head = parts["head"][fitted.head]
+    setup = setup_of(fitted, parts)
+    measured = frequency_cpm(design.blank, setup) + 0.8 * normal("fitted", fitted.key)
+    swings = fitted.swings
+    return {
+        "id": fitted.key,
+        "player": PLAYERS[fitted.player],
+        "label": fitted.label,
+        "set_id": fitted.set_id,
+        "head_id": fitted.head,
+        "adapter_id": fitted.adapter,
+        "adapter_setting": fitted.setting,
+        "ferrule_id": fitted.ferrule,
+        "shaft_id": fitted.shaft,
+        "tip_trim_in": fitted.trim_in,
+        "playing_length_in": fitted.length_in,
+        "grip_id": fitted.grip,
+        "adhesive_id": "epoxy-long",
+        "swingweight": swingweight_text(swing_points(design.blank, setup)) if swings else None,
+        "head_add_g": fitted.add_g,
+        "loft_deg": None if fitted.loft_deg is None else head["loft_deg"] + fitted.loft_deg,
+        "lie_deg": None if fitted.lie_deg is None else head["lie_deg"] + fitted.lie_deg,
+        "frequency_cpm": round(measured) if swings else None,
+        "frequency_clamp_in": 5.0 if swings and fitted.clamp else None,
+        "fitted_on": fitted.day,
+        "fitted_by": makers.FITTER,
+        "status": "active",
+        "notes": "Invented." if fitted.notes is None else f"{fitted.notes} Invented.",
+    }
+
+
+def rows(designs: list[Design]) -> list[Row]:
+    """All fitted clubs.
+
+    Parameters
+    ----------
+    designs : list of Design
+        All shafts.
+    """
+    by_key = {d.key: d for d in designs}
+    parts = {
+        "head": _by_id(heads.rows()),
+        "adapter": _by_id(adapters.rows()),
+        "grip": _by_id(small_parts.grips()),
+        "ferrule": _by_id(small_parts.ferrules()),
+    }
+    return [_row(f, by_key[f.shaft], parts) for f in FITTED]
+
+
+def weightings() -> list[Row]:
+    """Two ways of comparing that the shop keeps; what is left out takes the default."""
+    return [
+        {
+            "id": "feel-first",
+            "frequency_unit": 2.0,
+            "torque_unit": 0.25,
+            "frequency_weight": 2.0,
+            "torque_weight": 2.0,
+            "kick_point_weight": 1.5,
+            "total_weight_weight": 1.5,
+            "notes": "For players who feel a small change: frequency, torque and weight count double or nearly so.",
+        },
+        {
+            "id": "weight-does-not-matter",
+            "shaft_weight_weight": 0.25,
+            "total_weight_weight": 0.25,
+            "moi_weight": 0.5,
+            "notes": "For repairs where the shelf is thin.",
+        },
+    ]
 
 
 def choices() -> list[Row]:
-    """One recorded choice."""
-    return [{"id": "ch-stace-7-iron", "club_id": "stace-7-iron", "shaft_id": "stavely-ridge-105-r", "tip_trim_in": 2.5, "decision": "rejected", "by": FITTED_BY, "on": "2026-11-03", "why": "player found it heavy (invented)"}]  # fmt: skip
-
-
-def bench_readings(shelf: Shelfful) -> None:
-    """Pieces on the bench: weight, balance, torque, frequency, diameters, and three-point bending of three shafts."""
-    rng = np.random.default_rng(45)
-    day = {"taken_on": "2026-07-08", "taken_by": FITTED_BY}
-    weighed = [s for s in shelf.shafts if s["club_type"] in ("wood", "iron")][::11]
-    for shaft in weighed:
-        for piece in ("piece 1", "piece 2"):
-            grams = shaft["weight_g"] + float(rng.normal(0, 0.6))
-            shelf.read(shaft["id"], "weight", round(grams, 1), piece, instrument="scales", **day)
-        shelf.read(shaft["id"], "outside_diameter", round(shaft["tip_dia_in"] + 0.0004, 4), "piece 1", position_in=0.5, instrument="micrometer", **day)  # fmt: skip
-    for shaft in weighed[:6]:
-        length = shaft["raw_length_in"]
-        cpm = 255.0 * (46.0 / length) ** 1.5
-        shelf.read(shaft["id"], "frequency", round(cpm + float(rng.normal(0, 3)), 0), "piece 1", free_length_in=length - 5.0, tip_mass_g=205.0, instrument="frequency meter", **day)  # fmt: skip
-        if shaft.get("torque_deg"):
-            shelf.read(shaft["id"], "torque", round(shaft["torque_deg"] + float(rng.normal(0, 0.1)), 2), "piece 1", free_length_in=length - 2.0, instrument="torque jig", **day)  # fmt: skip
-        if shaft.get("balance_from_tip_in"):
-            shelf.read(shaft["id"], "balance", round(shaft["balance_from_tip_in"] + 0.05, 2), "piece 1", instrument="balance edge", **day)  # fmt: skip
-    for shaft_id in ("hollin-reach-holm-60-s", "ambrel-lyde-60-s", "hollin-reach-wether-60-s"):
-        published = [r for r in shelf.readings if r["shaft_id"] == shaft_id and r["quantity"] == "ei"]
-        places = np.array([r["position_in"] for r in published])
-        values = np.array([r["value"] for r in published])
-        for place in (6.0, 11.0, 16.0, 21.0, 26.0, 31.0, 36.0, 40.0):
-            value = float(np.interp(place, places, values)) * float(rng.normal(0.985, 0.012))
-            shelf.read(shaft_id, "ei", round(value, 1), "piece 1", position_in=place, span_in=10.0, load_n=50.0, instrument="bending jig", **day)  # fmt: skip
+    """One decision that was taken."""
+    row = {
+        "club_id": "tansley-3-wood",
+        "shaft_id": "hollin-reach-sker-70-s",
+        "tip_trim_in": 1.5,
+        "decision": "chosen",
+        "by": makers.FITTER,
+        "on": "2026-11-24",
+        "why": "On the shelf; hit side by side with the fitted one, and the player could not tell them apart.",
+    }
+    return [{"id": digest_key("choice", row), **row}]

@@ -183,35 +183,19 @@ def test_an_error_inside_is_3_and_says_how_to_see_more(
     assert "ZeroDivisionError: something" in ran.err
 
 
-def test_an_interrupt_is_130(specdb: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    # the second is what DuckDB makes of an interrupt that comes while it works
+    "raised",
+    [KeyboardInterrupt(), RuntimeError("Query interrupted")],
+)
+def test_an_interrupt_is_130(raised: BaseException, specdb: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     def stopped(_: base.Settings) -> Path:
-        raise KeyboardInterrupt
+        raise raised
 
     monkeypatch.setattr(base.Settings, "path", property(stopped))
     ran = specdb("list", "shaft")
     assert ran.status == 130
     assert ran.err.strip() == "Stopped."
-
-
-_LONG_QUERY = """
-import os, signal, sys, threading
-from specdb.cli import base
-from specdb.cli.main import run
-import duckdb
-
-def long(_):
-    threading.Timer(0.5, os.kill, (os.getpid(), signal.SIGINT)).start()
-    duckdb.sql("SELECT sum(a.range * b.range) FROM range(10000000) a, range(10000000) b").fetchall()
-
-base.Settings.path = property(long)
-signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever started the tests may ignore it
-sys.exit(run(["list", "shaft"]))
-"""
-
-
-def test_an_interrupt_while_the_database_works_is_130() -> None:
-    done = subprocess.run([sys.executable, "-c", _LONG_QUERY], capture_output=True, text=True, timeout=60, check=False)
-    assert (done.returncode, done.stdout, done.stderr.strip()) == (130, "", "Stopped.")
 
 
 def test_a_missing_measurement_is_no_wrong_use(filled: Path, specdb: Command) -> None:

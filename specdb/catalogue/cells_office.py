@@ -1,4 +1,4 @@
-"""Spreadsheets (XLSX, XLS, ODS) and Parquet files."""
+"""Spreadsheets (XLSX, ODS) and Parquet files."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from specdb.catalogue.book_kind import refuse_broken, refuse_foreign
 from specdb.catalogue.book_limits import refuse_huge
 from specdb.catalogue.cells import Sheet, gather, is_blank, numbered
 from specdb.errors import ImportFileError
@@ -32,7 +33,10 @@ def read_book(file: str, path: Path, sheet: str | None, prefer: Sequence[str] = 
     """
     import python_calamine as calamine
 
+    refuse_foreign(file, path)
     refuse_huge(file, path)
+    if path.suffix.lower() == ".ods":
+        refuse_broken(file, path)
     try:
         with calamine.CalamineWorkbook.from_path(str(path)) as book:
             names = list(book.sheet_names)

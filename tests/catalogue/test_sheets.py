@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import os
+import subprocess
+import sys
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -14,11 +17,15 @@ import pyarrow.parquet as pq
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from odf.opendocument import OpenDocumentSpreadsheet
+from odf.table import Table as OdsTable
+from odf.table import TableCell, TableRow
+from odf.text import P
 
 from specdb.catalogue import book_limits, cells_csv
 from specdb.catalogue.cells import guarded, unguarded
 from specdb.catalogue.sheets import Sheet, read_sheet, write_sheet
-from specdb.errors import ImportFileError, UsageError
+from specdb.errors import ImportFileError, SpecdbError, UsageError
 
 
 def columns(sheet: Sheet) -> list[list[object]]:
@@ -143,10 +150,69 @@ def test_missing_files_folders_and_sheets_of_text_are_refused(tmp_path: Path) ->
     with pytest.raises(ImportFileError, match="there is no file"):
         read_sheet(tmp_path / "none.csv")
     (tmp_path / "folder.csv").mkdir()
-    with pytest.raises(ImportFileError, match="there is no file"):
+    with pytest.raises(ImportFileError, match="is a folder"):
         read_sheet(tmp_path / "folder.csv")
     with pytest.raises(ImportFileError, match="no sheets"):
         read_sheet(put(tmp_path, PLAIN), sheet="Shafts")
+
+
+@pytest.mark.parametrize(
+    ("text", "headings"),
+    [
+        ("id;notes, long, and more\na;b\n", ["id", "notes, long, and more"]),
+        ("Length, in;Weight, g\n45,5;62,5\n46,0;63,1\n", ["Length, in", "Weight, g"]),
+        ("id,notes\na,x; y; z\nb,u; v\n", ["id", "notes"]),
+        ('id,"a;b;c;d",e\n1,2,3\n', ["id", "a;b;c;d", "e"]),
+        ("id\tlength, in\ta;b\nx\t45,5\tc\n", ["id", "length, in", "a;b"]),
+    ],
+)
+def test_the_delimiter_is_the_one_the_rows_agree_on(tmp_path: Path, text: str, headings: list[str]) -> None:
+    sheet = read_sheet(put(tmp_path, text))
+    assert sheet.headings == headings
+    assert not sheet.ragged
+
+
+def test_one_bad_byte_does_not_turn_every_accent_of_a_file_into_others(tmp_path: Path) -> None:
+    good = "id,notes\na,très doux\nb,für Hölzer\n".encode()
+    with pytest.raises(ImportFileError, match=r"line 4: a character"):
+        read_sheet(put(tmp_path, good + b"c,\xe9t\xe9\n"))
+    with pytest.raises(ImportFileError, match=r"line 3: a character"):
+        read_sheet(put(tmp_path, good[: good.rindex(b"\xc3") + 1]))  # cut within a character
+    # Ø½ as Windows writes it is also one character of UTF-8; the rest of the file tells
+    windows = put(tmp_path, "id,notes\na,Ø½ tip\nb,für Hölzer\n".encode("cp1252"))
+    assert columns(read_sheet(windows))[1] == ["Ø½ tip", "für Hölzer"]
+
+
+def test_what_is_no_ordinary_file_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "folder.xlsx").mkdir()
+    with pytest.raises(ImportFileError, match="is a folder"):
+        read_sheet(tmp_path / "folder.xlsx")
+    with pytest.raises(ImportFileError, match="cannot be read"):
+        read_sheet(tmp_path / ("n" * 5000 + ".csv"))
+    with pytest.raises(ImportFileError, match="there is no file"):
+        read_sheet(put(tmp_path, PLAIN) / "below.csv")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no named pipes")
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.csv")
+    with pytest.raises(ImportFileError, match="no ordinary file"):
+        read_sheet(tmp_path / "pipe.csv")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="the system has no such permissions")
+@pytest.mark.parametrize("name", ["a.csv", "a.xlsx", "a.ods", "a.parquet"])
+def test_a_file_that_may_not_be_read_is_refused(tmp_path: Path, name: str) -> None:
+    path = put(tmp_path, PLAIN, name)
+    path.chmod(0)
+    if root := os.geteuid() == 0:
+        os.seteuid(65534)  # root may read everything
+    try:
+        with pytest.raises(ImportFileError, match=r"cannot be read.*[Pp]ermission denied"):
+            read_sheet(path)
+    finally:
+        if root:
+            os.seteuid(0)
 
 
 def _book(path: Path, **sheets: list[list[Any]]) -> Path:
@@ -206,6 +272,103 @@ def test_a_damaged_container_is_refused(tmp_path: Path) -> None:
                 read_sheet(put(tmp_path, content, name))
 
 
+def _repacked(whole: bytes, name: str, content: bytes) -> bytes:
+    held = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(whole)) as old, zipfile.ZipFile(held, "w") as new:
+        for part in old.namelist():
+            new.writestr(part, content if part == name else old.read(part))
+    return held.getvalue()
+
+
+def _ods() -> bytes:
+    made = OpenDocumentSpreadsheet()
+    page = OdsTable(name="Shafts")
+    made.spreadsheet.addElement(page)
+    for cells in (["id", "w"], ["a", "62.5"]):
+        row = TableRow()
+        page.addElement(row)
+        for text in cells:
+            cell = TableCell(valuetype="string")
+            cell.addElement(P(text=text))
+            row.addElement(cell)
+    held = io.BytesIO()
+    made.save(held)
+    return held.getvalue()
+
+
+ODS = _ods()
+ODS_XML = zipfile.ZipFile(io.BytesIO(ODS)).read("content.xml")
+
+
+def test_an_ods_table_that_never_ends_is_not_waited_for(tmp_path: Path) -> None:
+    """The library that reads it would; so this is tried in a process that can be stopped."""
+    path = put(tmp_path, _repacked(ODS, "content.xml", ODS_XML[: ODS_XML.index(b"62.5")]), "a.ods")
+    code = "import pathlib, sys; from specdb.catalogue import sheets; sheets.read_sheet(pathlib.Path(sys.argv[1]))"
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert "is damaged: its contents break off" in done.stderr
+    assert columns(read_sheet(put(tmp_path, ODS, "b.ods"))) == [["a"], ["62.5"]]
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        (
+            "a.xlsx",
+            b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600) + "EncryptedPackage".encode("utf-16-le"),
+            "password",
+        ),
+        ("a.ods", _repacked(ODS, "META-INF/manifest.xml", b"<m><encryption-data/></m>"), "password"),
+        ("a.xlsx", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), r"old spreadsheet.*save it as \.xlsx"),
+        ("a.xls", b"", r"save it as \.xlsx"),
+        ("a.xlsx", b"id,w\na,1\n", r"looks like text.*\.csv"),
+        ("a.ods", b"", "empty"),
+        ("a.ods", ODS[:-40], "damaged"),
+        ("a.ods", _repacked(ODS, "content.xml", ODS_XML.replace(b"UTF-8", b"UTF-W")), "damaged"),
+    ],
+)
+def test_what_a_spreadsheet_file_really_is_is_said(tmp_path: Path, name: str, content: bytes, said: str) -> None:
+    with pytest.raises(ImportFileError, match=said):
+        read_sheet(put(tmp_path, content, name))
+
+
+def _parquet() -> bytes:
+    held = io.BytesIO()
+    pq.write_table(pa.table({"id": ["a", "b"], "w": [62.5, None]}), held)
+    return held.getvalue()
+
+
+PARQUET = _parquet()
+
+
+def _damaged(whole: bytes, edits: list[tuple[int, bytes, bool]]) -> bytes:
+    for at, junk, over in edits:
+        place = at % max(len(whole), 1)
+        whole = whole[:place] + junk + whole[place + len(junk) * over :]
+    return whole
+
+
+EDITS = st.lists(st.tuples(st.integers(0, 1 << 20), st.binary(max_size=8), st.booleans()), min_size=1, max_size=4)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
+@given(edits=EDITS, what=st.sampled_from(["ods", "ods inside", "parquet", "csv"]))
+def test_damaged_files_are_read_or_refused(tmp_path: Path, edits: list[tuple[int, bytes, bool]], what: str) -> None:
+    if what == "ods inside":
+        content = _repacked(ODS, "content.xml", _damaged(ODS_XML, edits))
+    else:
+        content = _damaged({"ods": ODS, "parquet": PARQUET, "csv": PLAIN.encode("utf-16")}[what], edits)
+    path = put(tmp_path, content, "a." + what.removesuffix(" inside"))
+    try:
+        read_sheet(path)
+    except SpecdbError as error:
+        said = str(error)
+    else:
+        return
+    assert str(path) in said
+
+
 def test_parquet(tmp_path: Path) -> None:
     table = pa.table({"id": pa.array(["a", None]).dictionary_encode(), "w": [1.5, None], "n": [1, 2]})
     pq.write_table(table, tmp_path / "a.parquet")
@@ -218,7 +381,22 @@ def test_parquet(tmp_path: Path) -> None:
         read_sheet(put(tmp_path, b"PAR1 and no more", "c.parquet"))
 
 
-FORMULAS = ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", "'=1", "''-x", "'plain", "a=b", "#N", '=cmd|"/c x"!A0']
+FORMULAS = [
+    "=1+1",
+    "#1 in the shop",
+    "'#",
+    "''# x",
+    "+1",
+    "-1",
+    "@SUM(A1)",
+    "\tx",
+    "'=1",
+    "''-x",
+    "'plain",
+    "a=b",
+    "#N",
+    '=cmd|"/c x"!A0',
+]
 
 
 @pytest.mark.parametrize("ending", ["csv", "tsv", "xlsx"])
@@ -236,7 +414,7 @@ def test_no_cell_that_is_written_is_a_formula_and_all_come_back(tmp_path: Path, 
 @given(st.text())
 def test_a_guard_comes_off_again(text: str) -> None:
     assert unguarded(guarded(text)) == text
-    assert not str(guarded(text)).startswith(("=", "+", "-", "@", "\t"))
+    assert not str(guarded(text)).startswith(("=", "+", "-", "@", "\t", "#"))
 
 
 # what text files can hold: no NUL, no surrogates; white space alone is an empty cell to any reader

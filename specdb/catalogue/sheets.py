@@ -64,7 +64,7 @@ def read_sheet(path: Path, *, sheet: str | None = None, prefer: Sequence[str] = 
         found = read_book(file, path, sheet, prefer)
     else:
         found = read_parquet(file, path)
-    return _tidy(found)
+    return _tidy(found, guards=ending not in PARQUET)
 
 
 def _refuse_missing(file: str, path: Path) -> None:
@@ -80,12 +80,12 @@ def _refuse_missing(file: str, path: Path) -> None:
         raise ImportFileError(f"{file} is no ordinary file", file)
 
 
-def _tidy(sheet: Sheet) -> Sheet:
-    """Take guards off, drop columns that say nothing, refuse doubled headings."""
+def _tidy(sheet: Sheet, *, guards: bool) -> Sheet:
+    """Take guards off where a file has them, drop columns that say nothing, refuse doubled headings."""
     kept, places, width = [], [], len(sheet.headings)
     for at, (heading, column) in enumerate(zip(sheet.headings, sheet.columns, strict=True)):
         if heading.strip():
-            kept.append((str(unguarded(heading)), without_guards(column)))
+            kept.append((str(unguarded(heading)), without_guards(column) if guards else column))
             places.append(at)
             continue
         row = _first_filled(column, sheet.rows)

@@ -151,7 +151,7 @@ def test_where_the_rejected_rows_cannot_be_written_none_is_taken(
     def full(*_: object, **__: object) -> Path:
         raise CatalogueError("no space")
 
-    monkeypatch.setattr("specdb.catalogue.importing.write_sheet", full)
+    monkeypatch.setattr("specdb.catalogue.rejected.write_sheet", full)
     before = everything(shop)
     with pytest.raises(CatalogueError, match="no space"):
         import_file(shop, "shaft", put(tmp_path, "id,club_type\nBAD,wood\ngood,wood\n"), accept_good=True)
@@ -166,6 +166,13 @@ def test_keys_are_made_from_the_other_fields(empty: Catalogue, tmp_path: Path) -
     assert "maker, model, flex" in report.rejected[0].message
     with empty.read() as r:
         assert r.find("shaft", "northfold-trine-s-62") is not None
+
+
+def test_rows_that_get_the_same_key_are_told_what_it_was_made_from(empty: Catalogue, tmp_path: Path) -> None:
+    path = put(tmp_path, "maker,model,flex,club_type\nNorthfold,Trine,S,wood\nNorthfold,Trine,S,iron\n")
+    report = import_file(empty, "shaft", path)
+    assert said(report) == [(2, "id"), (3, "id")]
+    assert "made from maker, model, flex" in report.rejected[0].message
 
 
 READINGS = """shaft_id,sample,quantity,value,position_in,free_length_in,load_n

@@ -99,6 +99,43 @@ def test_the_rejected_rows_of_such_a_file_read_the_same_way(shop: Catalogue, tmp
         assert [(r.get("shaft", k).weight_g, r.get("shaft", k).price) for k in "ab"] == [(62.5, 1.125), (63.5, 1.125)]
 
 
+def test_the_decimal_mark_is_that_of_the_numbers(shop: Catalogue, tmp_path: Path) -> None:
+    # names and notes have marks of their own
+    german = "id;model;club_type;weight_g;price;currency\na;Fen 2.0;wood;62,5;1.250;EUR\nb;2.0;wood;63;99;EUR\n"
+    english = "id;model;club_type;weight_g;price;currency\nc;2,5;wood;62.5;1.250;EUR\nd;2,5;wood;63;99;EUR\n"
+    quoted = 'id,model,club_type,weight_g,price,currency\ne,2.0,wood,"62,5",1.250,EUR\nf,x,wood,"63,25 g",99,EUR\n'
+    for number, text in enumerate((german, english, quoted)):
+        path = tmp_path / f"{number}.csv"
+        path.write_text(text, encoding="utf-8")
+        assert import_file(shop, "shaft", path).added == 2
+    with shop.read() as r:
+        assert [r.get("shaft", k).price for k in "ace"] == [1250.0, 1.25, 1250.0]
+        assert [r.get("shaft", k).weight_g for k in "acef"] == [62.5, 62.5, 62.5, 63.25]
+    # thousands with a comma, as a spreadsheet in English writes them, contradict nothing and stay in doubt
+    path = tmp_path / "us.csv"
+    path.write_text('id,club_type,price,currency\nh,wood,"1,234",USD\ni,wood,"1,234.50",USD\n', encoding="utf-8")
+    report = import_file(shop, "shaft", path)
+    assert [(p.row, p.field) for p in report.rejected] == [(2, "price")]
+
+
+def test_thousands_among_rejected_rows_stay_thousands(shop: Catalogue, tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "id;club_type;price;currency;Raw length (mm);notes\n"
+        "a;spoon;1.250;EUR;1.168,4;1.250\nb;spoon;1.250.000;EUR;;\nc;wood;2,5;EUR;;\n",
+        encoding="utf-8",
+    )
+    report = import_file(shop, "shaft", path, accept_good=True)
+    assert report.rejected_file is not None
+    mended = report.rejected_file.read_text("utf-8-sig").replace(";spoon;", ";wood;").replace("1.168,4", "46 in")
+    assert ";1250000;" in mended
+    report.rejected_file.write_text(mended.replace("1250000", "1.100"), encoding="utf-8")
+    import_file(shop, "shaft", report.rejected_file)
+    with shop.read() as r:
+        a = r.get("shaft", "a")
+    assert (a.price, a.raw_length_in, a.notes) == (1250.0, 46.0, "1.250")
+
+
 def test_text_as_a_spreadsheet_saves_unicode(shop: Catalogue, tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
     path.write_bytes("id\tclub_type\traw_length_in\r\nalto\twood\t45½\r\n".encode("utf-16"))

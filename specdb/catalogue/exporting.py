@@ -121,7 +121,7 @@ def _files_of_export(folder: Path) -> set[str]:
         if descriptor["name"] != NAME:
             return set()
         return {DESCRIPTOR, *(str(r["path"]) for r in descriptor["resources"])}
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
         return set()
 
 

@@ -64,6 +64,9 @@ def import_file(
 ) -> ImportReport:
     """Import rows of a kind from a file, in one transaction.
 
+    A row whose key is in the catalogue updates it: an empty cell clears its field, as empty means unknown, and a field
+    that is no column of the file stays as it is. A row without a key gets one made from its other fields.
+
     Parameters
     ----------
     catalogue : Catalogue

@@ -77,9 +77,9 @@ def _resources(folder: Path) -> Iterator[tuple[Table, Path]]:
     path = folder / DESCRIPTOR
     try:
         descriptor = json.loads(path.read_text(encoding="utf-8"))
-        paths = {str(r["name"]): str(r["path"]) for r in descriptor["resources"]}
+        files = {str(r["name"]): (folder / str(r["path"])).resolve() for r in descriptor["resources"]}
         version = int(descriptor.get("schemaVersion", 1))
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, LookupError, TypeError, OverflowError, RecursionError) as error:
         raise ImportFileError(
             f"{folder} is no Data Package of a catalogue: {path.name} is missing or damaged"
         ) from error
@@ -88,15 +88,15 @@ def _resources(folder: Path) -> Iterator[tuple[Table, Path]]:
         raise ImportFileError(
             f"{folder} was written by a newer version (schema {version}; this one reads up to {schema.version})"
         )
-    unknown = sorted(set(paths) - set(schema.tables))
+    unknown = sorted(set(files) - set(schema.tables))
     if unknown:
-        raise ImportFileError(f"{folder} holds the table '{unknown[0]}', which a catalogue does not have")
+        raise ImportFileError(f"{folder} holds the table '{unknown[0][:60]}', which a catalogue does not have")
     for table in schema.tables.values():
-        if table.internal or table.name not in paths:
+        if table.internal or table.name not in files:
             continue
-        file = (folder / paths[table.name]).resolve()
+        file = files[table.name]
         if folder.resolve() not in file.parents:
-            raise ImportFileError(f"{path} names the file {paths[table.name]} outside its own folder")
+            raise ImportFileError(f"{path} names the file {file} outside its own folder")
         yield table, file
 
 

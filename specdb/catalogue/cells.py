@@ -27,6 +27,8 @@ ERROR_TEXTS = (
 # a '#' too: at the start of a row it would make it a help row
 _GUARDED = re.compile(r"'+[=+\-@\t#]")
 _NEEDS_GUARD = re.compile(r"'*[=+\-@\t#]")
+HELP = re.compile(r"\A#(?:\s|\Z)")
+"""How the first cell of a help row begins; ``#1 Works`` and ``#N/A`` are cells like any other."""
 _TOP_ROWS = 25
 _CHUNK = 65_536
 _MOST_COLUMNS = 16_384  # as many as a spreadsheet has
@@ -101,7 +103,7 @@ class Sheet:
 def is_help(cells: Sequence[object]) -> bool:
     """Whether a row explains the columns, as the second row of a template does."""
     first = cells[0] if cells else None
-    return isinstance(first, str) and first.startswith("#") and first.strip().upper() not in ERROR_TEXTS
+    return isinstance(first, str) and HELP.match(first) is not None
 
 
 def gather(file: str, numbered: Iterable[tuple[int, Sequence[object]]], *, text: bool) -> Sheet:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from specdb.catalogue.cells import ERROR_TEXTS, Decimal, Sheet, gather
+from specdb.catalogue.cells import HELP, Decimal, Sheet, gather
 from specdb.errors import ImportFileError
 
 if TYPE_CHECKING:
@@ -211,8 +211,7 @@ def _wanted(columns: Sequence[Any]) -> Any:  # noqa: ANN401 - a mask or None
     blank = _is_blank(first)
     helps = pc.starts_with(first, "#")
     if pc.any(helps).as_py():
-        errors = pc.is_in(pc.utf8_upper(pc.utf8_trim_whitespace(first)), pa.array(ERROR_TEXTS))
-        helps = pc.and_not(helps, errors)
+        helps = pa.chunked_array([[HELP.match(c) is not None for c in first.to_pylist()]], pa.bool_())
     if pc.any(blank).as_py():
         for column in columns[1:]:
             blank = pc.and_(blank, _is_blank(column))

@@ -305,6 +305,9 @@ class _Column:
             if isinstance(value, (dt.date, dt.time, dt.timedelta)) and (self.field.max_length or 0) <= _LONG_TEXT:
                 why = f"text is wanted, and the spreadsheet has made a day or time of it: {value}"
                 self._refuse(index, value, why)
+            elif isinstance(value, float) and not abs(value) < _LARGEST:
+                why = f"text is wanted, and the spreadsheet has made a number of it and rounded that: {value:g}"
+                self._refuse(index, value, why)
             else:
                 cells[index] = _worded(value)
         self._arrow = _enum_words(self.field, pa.array(cells, pa.string()))

@@ -199,6 +199,27 @@ def test_a_day_where_text_was_typed_is_no_text(shop: Catalogue, tmp_path: Path) 
     assert "day" in report.rejected[0].message
 
 
+def test_a_long_code_that_was_made_a_number_is_no_text(shop: Catalogue, tmp_path: Path) -> None:
+    # a spreadsheet keeps 15 digits of a number (IEEE 754 double precision)
+    rows: list[list[Any]] = [["id", "supplier_code"], ["trine", 12345678901234567890], ["trine", 400123456789]]
+    report = import_file(shop, "shaft", _xlsx(tmp_path / "a.xlsx", rows[:2]))
+    assert [(p.row, p.field) for p in report.rejected] == [(2, "supplier_code")]
+    assert "rounded" in report.rejected[0].message
+    import_file(shop, "shaft", _xlsx(tmp_path / "a.xlsx", [rows[0], rows[2]]))
+    with shop.read() as r:
+        assert r.get("shaft", "trine").supplier_code == "400123456789"
+
+
+@pytest.mark.parametrize("careful", [False, True])
+def test_a_name_that_begins_like_a_help_row_is_a_name(empty: Catalogue, tmp_path: Path, careful: bool) -> None:
+    path = tmp_path / "a.csv"
+    notes = 'a "quoted" word' if careful else ""
+    path.write_text(f"maker,model,club_type,notes\n# help,,,\n#,,,\n#1 Works,Fen,wood,{notes}\n", encoding="utf-8")
+    assert import_file(empty, "shaft", path).added == 1
+    with empty.read() as r:
+        assert r.get("shaft", "1-works-fen").maker == "#1 Works"
+
+
 def test_cells_of_formulas_that_went_wrong_are_empty(shop: Catalogue, tmp_path: Path) -> None:
     path = tmp_path / "a.csv"
     path.write_text("flex,id,weight_g,torque_deg\n#N/A,trine,#DIV/0!,#VALUE!\n", encoding="utf-8")

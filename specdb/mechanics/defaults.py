@@ -43,3 +43,13 @@ MAX_TIP_TRIM_TAPER_IN = 0.0  # taper tips are cut at the butt only
 MAX_HEAD_ADD_G = 20.0  # weight that a head may take in the shaft tip, the hosel or its ports
 HEAD_ADD_OVER_FITTED_G = 6.0  # what a stand-in may take beyond the fitted club, where that already takes much
 FERRULE_WEIGHT_G = 0.0  # no ferrule named: none is weighed
+
+# --- profiles from partial data ----------------------------------------------------------------------------
+EI_PIECE_TILT_REL = 0.0075  # tip against butt, from piece to piece
+WEIGHT_PIECE_REL = 0.007  # from piece to piece
+DIAMETER_REL = 0.002  # how well a published diameter is held
+LENGTH_REL = 0.0005  # the same of a raw length
+EI_BETWEEN_NODES_REL = 0.010  # of EI at a place, that nodes with straight lines between them cannot show
+BEND_BETWEEN_NODES_REL = 0.0035  # of a three-point reading, from the same detail
+FREQUENCY_BETWEEN_NODES_REL = 0.001  # of a frequency, the same
+DEFLECTION_BETWEEN_NODES_REL = 0.002  # of a deflection or a twist, the same

@@ -13,10 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from specdb.errors import NotFoundError
-from specdb.mechanics import defaults
 from specdb.mechanics.profile import ShaftModel
 from specdb.profiles import labels
-from specdb.profiles.evidence import Case, Refused
+from specdb.profiles.evidence import Case, Refused, detail_of
 from specdb.profiles.population import Population
 from specdb.profiles.readings import Kind, Reading
 from specdb.profiles.solver import OFFSET_OF, OFFSET_SD, OFFSETS, Solution, Task, solve
@@ -101,6 +100,8 @@ class ProfileEstimate:
         Measured pieces.
     piece_sd : float
         Scatter of ln EI from piece to piece, whole profile together; learned where there are pieces, else usual.
+    detail : float
+        Detail of EI between the nodes that straight lines cannot show, one relative standard deviation.
     evidence : tuple of Evidence
         Every reading used.
     refused : tuple of Refused
@@ -125,6 +126,7 @@ class ProfileEstimate:
     gauge_m: tuple[float, float]
     pieces: tuple[Piece, ...]
     piece_sd: float
+    detail: float
     evidence: tuple[Evidence, ...]
     refused: tuple[Refused, ...]
     assumed: tuple[str, ...]
@@ -168,7 +170,7 @@ class ProfileEstimate:
         row[at, below] = first / total
         row[at, below + 1] += second / total
         variance = np.einsum("kn,nm,km->k", row, covariance[EI, EI], row)
-        return total, np.sqrt(variance + defaults.EI_BETWEEN_NODES_REL**2)
+        return total, np.sqrt(variance + self.detail**2)
 
     def of_piece(self, piece: str | None) -> tuple[FloatArray, FloatArray]:
         """State and covariance of a measured piece, or of the nominal shaft.
@@ -213,9 +215,8 @@ class ProfileEstimate:
             covariance = covariance + (OFFSET_OF.T * scatter**2) @ OFFSET_OF
         mass = float(np.exp(state[MASS]))
         twist, twist_sd = _twist(state, covariance, self.raw_m, self.gauge_m)
-        own = defaults.EI_BETWEEN_NODES_REL
-        # detail between the nodes reaches about a node spacing: at the nodes, as if each had it by itself
-        log_ei = covariance[EI, EI] + own**2 * np.eye(NODE_T.size)
+        # detail reaches less far than a node spacing; a club averages over it, so that half of it is left at a node
+        log_ei = covariance[EI, EI] + (0.5 * self.detail) ** 2 * np.eye(NODE_T.size)
         return ShaftModel(
             raw_length_m=self.raw_m,
             station_m=self.node_m,
@@ -348,6 +349,7 @@ def _estimate(case: Case, solution: Solution) -> ProfileEstimate:
         gauge_m=case.gauge_m,
         pieces=pieces,
         piece_sd=_scatter(pieces),
+        detail=detail_of(case.group),
         evidence=_evidence(case, solution),
         refused=case.refused,
         assumed=case.assumed,

@@ -154,8 +154,9 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
     gauge = (0.5 * (raw - gauge_in * IN), 0.5 * (raw + gauge_in * IN))
     usable = _published(shaft, raw, gauge, assumed)
     refused: list[Refused] = []
+    bench = _Bench(raw, gauge, detail_of(group))
     for row in readings:
-        made = _measured(row, raw, gauge)
+        made = _measured(row, bench)
         if isinstance(made, Refused):
             refused.append(made)
         elif made is not None:
@@ -223,13 +224,37 @@ def _two_figures(shaft: Shaft, raw: float, assumed: list[str]) -> list[Reading]:
 # --- bench readings ---------------------------------------------------------------------------------------
 
 
-def _measured(row: ShaftReading, raw: float, gauge: tuple[float, float]) -> Reading | Refused | None:
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """The shaft on the bench: raw length (m), gauge span (m), detail of EI that nodes cannot show (relative)."""
+
+    raw: float
+    gauge: tuple[float, float]
+    detail: float
+
+
+# what of that detail is left in a reading that averages over a span, over the whole free length
+_DETAIL_IN_BEND, _DETAIL_IN_FREQUENCY, _DETAIL_IN_DEFLECTION = 0.35, 0.10, 0.20
+
+
+def detail_of(group: int) -> float:
+    """Detail of EI between the nodes of shafts of a group, one relative standard deviation.
+
+    Parameters
+    ----------
+    group : int
+        Row of ``state.GROUPS``.
+    """
+    return defaults.EI_BETWEEN_NODES_STEEL_REL if group % 2 else defaults.EI_BETWEEN_NODES_REL
+
+
+def _measured(row: ShaftReading, bench: _Bench) -> Reading | Refused | None:
     name = _name(row)
     try:
         if not (math.isfinite(row.value) and row.value > 0.0):
             raise _Impossible(f"a reading of {row.value:g} is no positive number")
         maker = _MAKERS.get(row.quantity)
-        return None if maker is None else maker(row, name, raw, gauge)
+        return None if maker is None else maker(row, name, bench)
     except _Impossible as impossible:
         return Refused(name, str(impossible), row.id)
 
@@ -251,7 +276,8 @@ def _sd(row: ShaftReading, usual: float) -> float:
     return row.sd if row.sd is not None and row.sd > 0.0 else usual
 
 
-def _of_ei(row: ShaftReading, name: str, raw: float, _gauge: tuple[float, float]) -> Reading:
+def _of_ei(row: ShaftReading, name: str, bench: _Bench) -> Reading:
+    raw = bench.raw
     if row.position_in is None:
         raise _Impossible("its place along the shaft is not said")
     place = row.position_in * IN
@@ -259,7 +285,7 @@ def _of_ei(row: ShaftReading, name: str, raw: float, _gauge: tuple[float, float]
     published = row.sample == "published"
     sd = _sd(row, row.value * (defaults.EI_PUBLISHED_REL if published else defaults.EI_MEASURED_REL))
     if row.span_in is None:
-        sd = math.hypot(sd, row.value * defaults.EI_BETWEEN_NODES_REL)
+        sd = math.hypot(sd, row.value * bench.detail)
         return Reading(name, Kind.POINT, row.value, sd, row.sample, place, place, unit="N·m²")
     span = row.span_in * IN
     if row.span_in < _MIN_SPAN_IN:
@@ -272,11 +298,12 @@ def _of_ei(row: ShaftReading, name: str, raw: float, _gauge: tuple[float, float]
             f"a span of {row.span_in:g} in about {row.position_in:g} in has a support beyond the "
             f"{'tip' if low < 0 else 'butt'} of the {raw / IN:g} in shaft"
         )
-    sd = math.hypot(sd, row.value * defaults.BEND_BETWEEN_NODES_REL)
+    sd = math.hypot(sd, row.value * _DETAIL_IN_BEND * bench.detail)
     return Reading(name, Kind.BEND, row.value, sd, row.sample, max(low, 0.0), min(high, raw), unit="N·m²")
 
 
-def _of_frequency(row: ShaftReading, name: str, raw: float, _gauge: tuple[float, float]) -> Reading:
+def _of_frequency(row: ShaftReading, name: str, bench: _Bench) -> Reading:
+    raw = bench.raw
     free = _free_length(row, raw)
     if row.tip_mass_g is None:
         raise _Impossible("its tip mass is not said (0 for none): without it the frequency says nothing of stiffness")
@@ -289,13 +316,14 @@ def _of_frequency(row: ShaftReading, name: str, raw: float, _gauge: tuple[float,
             f"{row.value:g} cpm with {row.tip_mass_g:g} g at {row.free_length_in:g} in needs a stiffness of about "
             f"{needed:.3g} N·m² all along: no golf shaft has that"
         )
-    sd = math.hypot(_sd(row, defaults.FREQUENCY_CPM), row.value * defaults.FREQUENCY_BETWEEN_NODES_REL)
+    sd = math.hypot(_sd(row, defaults.FREQUENCY_CPM), row.value * _DETAIL_IN_FREQUENCY * bench.detail)
     return Reading(
         name, Kind.FREQUENCY, row.value * HZ, sd * HZ, row.sample, 0.0, min(free, raw), tip, unit="cpm", per_unit=HZ
     )
 
 
-def _of_deflection(row: ShaftReading, name: str, raw: float, _gauge: tuple[float, float]) -> Reading:
+def _of_deflection(row: ShaftReading, name: str, bench: _Bench) -> Reading:
+    raw = bench.raw
     free = _free_length(row, raw)
     if row.load_n is None or row.load_n <= 0.0:
         raise _Impossible("its load is not said: without it the deflection says nothing of stiffness")
@@ -308,7 +336,7 @@ def _of_deflection(row: ShaftReading, name: str, raw: float, _gauge: tuple[float
     load_at = 0.0 if row.position_in is None else row.position_in * IN
     if load_at + free > raw + _ROUNDING_M:
         raise _Impossible(f"the clamp face would lie past the butt of the {raw / IN:g} in shaft")
-    sd = math.hypot(_sd(row, defaults.DEFLECTION_MM), row.value * defaults.DEFLECTION_BETWEEN_NODES_REL)
+    sd = math.hypot(_sd(row, defaults.DEFLECTION_MM), row.value * _DETAIL_IN_DEFLECTION * bench.detail)
     high = min(load_at + free, raw)
     return Reading(
         name,
@@ -324,26 +352,28 @@ def _of_deflection(row: ShaftReading, name: str, raw: float, _gauge: tuple[float
     )
 
 
-def _of_torque(row: ShaftReading, name: str, raw: float, gauge: tuple[float, float]) -> Reading:
+def _of_torque(row: ShaftReading, name: str, bench: _Bench) -> Reading:
+    raw, gauge = bench.raw, bench.gauge
     if row.free_length_in is not None:
         free = _free_length(row, raw)
         gauge = (0.5 * (raw - free), 0.5 * (raw + free))
     sd = math.hypot(
         _sd(row, defaults.TORQUE_PUBLISHED_DEG if row.sample == "published" else defaults.TORQUE_MEASURED_DEG),
-        row.value * defaults.DEFLECTION_BETWEEN_NODES_REL,
+        row.value * _DETAIL_IN_DEFLECTION * bench.detail,
     )
     return Reading(
         name, Kind.TWIST, row.value * _TWIST, sd * _TWIST, row.sample, *gauge, unit="deg", per_unit=_TWIST
     )
 
 
-def _of_weight(row: ShaftReading, name: str, _raw: float, _gauge: tuple[float, float]) -> Reading:
+def _of_weight(row: ShaftReading, name: str, _bench: _Bench) -> Reading:
     published = row.sample == "published"
     sd = _sd(row, defaults.WEIGHT_PUBLISHED_G if published else defaults.WEIGHT_MEASURED_G)
     return _log(name, MASS, row.value, sd, row.sample, "g", GRAM)
 
 
-def _of_balance(row: ShaftReading, name: str, raw: float, _gauge: tuple[float, float]) -> Reading:
+def _of_balance(row: ShaftReading, name: str, bench: _Bench) -> Reading:
+    raw = bench.raw
     _on_shaft(row.value * IN, raw)
     published = row.sample == "published"
     sd = _sd(row, defaults.BALANCE_PUBLISHED_IN if published else defaults.BALANCE_MEASURED_IN)

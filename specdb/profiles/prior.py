@@ -5,6 +5,8 @@ and butt by club type, how far real profiles depart from that, and how departure
 EI goes like the third power of a diameter that grows evenly, as of a thin tube of one wall. GJ/EI of an isotropic
 tube is 1/(1 + ν): 0.77 for steel (ν = 0.3); plies at angles make it lower and variable in graphite.
 
+Steel has an even tip and an even butt section, and step-downs between.
+
 A catalogue with measured profiles soon outweighs this; see ``population``.
 
 References
@@ -65,6 +67,7 @@ _TYPICAL = {
     ("putter", "steel"): _Typical(50.0, 70.0, 35.0, 125.0, 0.370),
 }
 _BUTT_DIA_IN = 0.600
+_STEEL_TIP, _STEEL_BUTT = 0.20, 0.22  # even sections, of the raw length
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,10 @@ def builtin_mean() -> FloatArray:
     for i, group in enumerate(GROUPS):
         typical = _TYPICAL[group]
         growth = (typical.butt / typical.tip) ** (1.0 / 3.0) - 1.0
-        mean[i, EI] = np.log(typical.tip) + 3.0 * np.log1p(growth * NODE_T)
+        along = NODE_T
+        if group[1] == "steel":
+            along = np.clip((NODE_T - _STEEL_TIP) / (1.0 - _STEEL_TIP - _STEEL_BUTT), 0.0, 1.0)
+        mean[i, EI] = np.log(typical.tip) + 3.0 * np.log1p(growth * along)
         mean[i, KAPPA] = math.log(STEEL_KAPPA if group[1] == "steel" else GRAPHITE_KAPPA)
         mean[i, BALANCE] = BALANCE_MEAN
         mean[i, MASS] = math.log(typical.weight_g * GRAM)

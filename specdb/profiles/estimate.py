@@ -290,8 +290,7 @@ def make_tasks(cases: Sequence[Case], population: Population) -> list[Task]:
     -------
     list of Task
     """
-    shared = [population.covariance[0], population.covariance[1]]
-    return [Task(c.raw_m, c.readings, population.mean[c.group], shared[c.group % 2], c.pieces) for c in cases]
+    return [Task(c.raw_m, c.readings, *population.prior(c), c.pieces) for c in cases]
 
 
 def with_words(case: Case, population: Population) -> Case:
@@ -304,7 +303,7 @@ def with_words(case: Case, population: Population) -> Case:
     population : Population
         What words are worth, and the known members of its family.
     """
-    mean, covariance = population.prior(case.group)
+    mean, covariance = population.prior(case)
     rule = population.rule
     found: list[Reading | None] = []
     if case.kick_label in labels.KICK_SCORE:

@@ -64,6 +64,8 @@ class Case:
         Gauge span of the torque rating, m from the tip.
     assumed : tuple of str
         What was assumed, in plain sentences.
+    maker : str
+        Its maker, empty where unknown.
     family : str
         Maker, model and club type in one key; empty where the maker or the model is unknown.
     flex, kick_label : str or None
@@ -77,6 +79,7 @@ class Case:
     refused: tuple[Refused, ...]
     gauge_m: tuple[float, float]
     assumed: tuple[str, ...]
+    maker: str
     family: str
     flex: str | None
     kick_label: str | None
@@ -171,6 +174,7 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
         refused=(*refused, *contradicted),
         gauge_m=gauge,
         assumed=tuple(assumed),
+        maker=shaft.maker or "",
         family=family,
         flex=shaft.flex,
         kick_label=shaft.kick_label,

@@ -4,7 +4,11 @@ Learned by expectation-maximisation over the shafts with profiles, with the esti
 so that tables at any stations, missing torque or diameters and noise all enter as they are. The maximum is that of
 the posterior under a normal-inverse-Wishart prior centred on the built-in figures: with n shafts the learned
 covariance weighs n and the built-in one a number that cross-validation chooses, so that its part falls as the
-catalogue grows. It never falls below an eighth or so: the next shaft may be of a maker unlike those in the catalogue.
+catalogue grows.
+
+Shafts of a maker that teaches are taken to be like those learned from. One of another maker may be unlike all of
+them, and how unlike makers are is known from as many cases only as there are makers: with m makers, the mean for
+others is that of m learned and one built-in, and an (m + 1)-th of the built-in covariance is added.
 
 References
 ----------
@@ -14,6 +18,7 @@ Analysis*, 3rd ed., section 3.6.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -38,7 +43,7 @@ _ROUNDS = 4
 _FOLDS = 5
 _MEAN_WEIGHT = 4.0  # shafts that the built-in mean counts for
 _COVARIANCE_WEIGHTS = (12.0, 25.0, 50.0, 100.0)
-_HEDGE = 0.15  # of the teachers, that the built-in covariance counts for at least
+_MAKER_KNOWN = 8  # teachers of one material from which a maker is known
 _CHUNK = 128
 
 
@@ -78,6 +83,10 @@ class Population:
         By club type and material.
     covariance : ndarray, shape (2, SIZE, SIZE)
         For graphite and steel.
+    other_mean, other_covariance : ndarray
+        The same for shafts of makers that do not teach.
+    makers : frozenset of (str, int)
+        Makers that teach, with the material (0 graphite, 1 steel).
     rule : LabelRule
         What words are worth.
     families : Families
@@ -97,6 +106,9 @@ class Population:
 
     mean: FloatArray
     covariance: FloatArray
+    other_mean: FloatArray
+    other_covariance: FloatArray
+    makers: frozenset[tuple[str, int]]
     rule: LabelRule
     families: Families
     teachers: int
@@ -105,9 +117,18 @@ class Population:
     made_on: str = ""
     recipe: int = RECIPE
 
-    def prior(self, group: int) -> tuple[FloatArray, FloatArray]:
-        """Mean and covariance of the state of a shaft of a group."""
-        return self.mean[group], self.covariance[group % 2]
+    def prior(self, case: Case) -> tuple[FloatArray, FloatArray]:
+        """Mean and covariance of the state of a shaft before its readings.
+
+        Parameters
+        ----------
+        case : Case
+            The shaft.
+        """
+        material = case.group % 2
+        if (case.maker, material) in self.makers:
+            return self.mean[case.group], self.covariance[material]
+        return self.other_mean[case.group], self.other_covariance[material]
 
     def to_arrays(self) -> dict[str, npt.NDArray[np.generic]]:
         """Plain arrays, for storing; :meth:`from_arrays` turns them back."""
@@ -115,6 +136,10 @@ class Population:
         return {
             "mean": self.mean,
             "covariance": self.covariance,
+            "other_mean": self.other_mean,
+            "other_covariance": self.other_covariance,
+            "maker": np.array([m for m, _ in sorted(self.makers)], dtype=np.str_),
+            "maker_material": np.array([m for _, m in sorted(self.makers)], dtype=np.int64),
             "rule": np.array([rule.kick_slope, rule.kick_sd, rule.flex_step, rule.flex_sd]),
             "seen": np.array([rule.kick_seen, rule.flex_seen, self.teachers, self.recipe], dtype=np.int64),
             "weight": np.array([self.weight]),
@@ -139,10 +164,15 @@ class Population:
         def floats(name: str) -> FloatArray:
             return np.asarray(arrays[name], dtype=np.float64)
 
+        maker = np.asarray(arrays["maker"], dtype=np.str_).tolist()
+        material = np.asarray(arrays["maker_material"], dtype=np.int64).tolist()
         rule, seen = floats("rule"), np.asarray(arrays["seen"], dtype=np.int64)
         return cls(
             mean=floats("mean"),
             covariance=floats("covariance"),
+            other_mean=floats("other_mean"),
+            other_covariance=floats("other_covariance"),
+            makers=frozenset(zip(maker, material, strict=True)),
             rule=LabelRule(*(float(v) for v in rule), int(seen[0]), int(seen[1])),
             families=Families(
                 np.asarray(arrays["family_key"], dtype=np.str_),
@@ -172,9 +202,13 @@ def builtin() -> Population:
     """
     covariance = builtin_covariance()
     spread = float(np.sqrt(labels.CONTRAST @ covariance[0] @ labels.CONTRAST))
+    mean = builtin_mean()
     return Population(
-        mean=builtin_mean(),
+        mean=mean,
         covariance=covariance,
+        other_mean=mean,
+        other_covariance=covariance,
+        makers=frozenset(),
         rule=labels.builtin_rule(spread),
         families=_no_families(),
         teachers=0,
@@ -231,9 +265,13 @@ def learn(cases: Sequence[Case], made_on: str = "") -> Population:
         mean, covariance = _maximum(start, group, state, doubt, weight)
     error = _held_out(start, group, state, doubt, weight)[1]
     away = state - mean[group]
+    other_mean, other_covariance = _for_others(start, mean, covariance, teachers)
     return Population(
         mean=mean,
         covariance=covariance,
+        other_mean=other_mean,
+        other_covariance=other_covariance,
+        makers=_makers(teachers),
         rule=_labels(start.rule, teachers, away),
         families=_families(teachers, away),
         teachers=len(teachers),
@@ -289,10 +327,27 @@ def _maximum(
     for material in (0, 1):
         rows = group % 2 == material
         away = state[rows] - mean[group[rows]]
-        builtin_weight = max(weight, _HEDGE * float(rows.sum()))
-        total = away.T @ away + doubt[rows].sum(axis=0) + builtin_weight * start.covariance[material]
-        covariance[material] = total / (rows.sum() + builtin_weight)
+        total = away.T @ away + doubt[rows].sum(axis=0) + weight * start.covariance[material]
+        covariance[material] = total / (rows.sum() + weight)
     return mean, covariance
+
+
+def _makers(teachers: Sequence[Case]) -> frozenset[tuple[str, int]]:
+    count = Counter((c.maker, c.group % 2) for c in teachers if c.maker)
+    return frozenset(who for who, n in count.items() if n >= _MAKER_KNOWN)
+
+
+def _for_others(
+    start: Population, mean: FloatArray, covariance: FloatArray, teachers: Sequence[Case]
+) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance for shafts of makers that do not teach."""
+    other_mean, other_covariance = mean.copy(), covariance.copy()
+    for material in (0, 1):
+        part = 1.0 / (1.0 + len({c.maker for c in teachers if c.group % 2 == material}))
+        rows = slice(material, None, 2)
+        other_mean[rows] += part * (start.mean[rows] - mean[rows])
+        other_covariance[material] += part * start.covariance[material]
+    return other_mean, other_covariance
 
 
 def _predict(

@@ -163,7 +163,7 @@ class _Problem:
         scale = np.empty((len(tasks), size))
         precision = np.zeros((len(tasks), size, size))
         covariance = np.array([t.covariance for t in tasks])
-        precision[:, :SIZE, :SIZE] = _inverses(tasks, covariance)
+        precision[:, :SIZE, :SIZE] = _inverses(covariance)
         scale[:, :SIZE] = np.sqrt(np.diagonal(covariance, axis1=1, axis2=2))
         scale[:, SIZE:] = extra
         at = np.arange(SIZE, size)
@@ -279,10 +279,8 @@ class _Problem:
         return np.append(keep, self.mean.shape[1] - 1) if self.shift else keep
 
 
-def _inverses(tasks: Sequence[Task], covariance: FloatArray) -> FloatArray:
-    """Inverse of each prior covariance; shafts that share one share its inverse."""
-    index: dict[int, int] = {}
-    of = np.array([index.setdefault(id(t.covariance), len(index)) for t in tasks])
-    first = np.array([int(np.flatnonzero(of == k)[0]) for k in range(len(index))])
-    inverse: FloatArray = np.linalg.inv(covariance[first])[of]
+def _inverses(covariance: FloatArray) -> FloatArray:
+    """Inverse of each prior covariance; equal ones are inverted once."""
+    _, first, of = np.unique(covariance[:, 0, :], axis=0, return_index=True, return_inverse=True)
+    inverse: FloatArray = np.linalg.inv(covariance[first])[of.reshape(-1)]
     return inverse

@@ -131,7 +131,7 @@ def true_shafts(count: int, seed: int, kind: str = "plies") -> list[Truth]:
         )
         shaft = Shaft(
             id=f"invented-{kind.replace(' ', '-')}-{i:04d}",
-            maker="Invented Works",
+            maker=f"Invented {kind} works",
             model=f"{kind} {i}",
             club_type="iron" if steel else "wood",
             material="steel" if steel else "graphite",

@@ -49,5 +49,5 @@ EI_PIECE_TILT_REL = 0.0075  # tip against butt, from piece to piece
 WEIGHT_PIECE_REL = 0.007  # from piece to piece
 DIAMETER_REL = 0.002  # how well a published diameter is held
 LENGTH_REL = 0.0005  # the same of a raw length
-EI_BETWEEN_NODES_REL = 0.010  # of EI at a place: ply drop-offs that straight lines between nodes cannot show
-EI_BETWEEN_NODES_STEEL_REL = 0.025  # the same for steel: step-downs of some nine percent, uniform about their mean
+EI_BETWEEN_NODES_REL = 0.006  # of EI at a place: ply drop-offs that straight lines between nodes cannot show
+EI_BETWEEN_NODES_STEEL_REL = 0.022  # the same for steel: step-downs of some eight percent, uniform about their mean

@@ -100,8 +100,8 @@ class ProfileEstimate:
         Measured pieces.
     piece_sd : float
         Scatter of ln EI from piece to piece, whole profile together; learned where there are pieces, else usual.
-    detail : float
-        Detail of EI between the nodes that straight lines cannot show, one relative standard deviation.
+    group : int
+        Row of ``state.GROUPS``.
     evidence : tuple of Evidence
         Every reading used.
     refused : tuple of Refused
@@ -126,7 +126,7 @@ class ProfileEstimate:
     gauge_m: tuple[float, float]
     pieces: tuple[Piece, ...]
     piece_sd: float
-    detail: float
+    group: int
     evidence: tuple[Evidence, ...]
     refused: tuple[Refused, ...]
     assumed: tuple[str, ...]
@@ -161,7 +161,8 @@ class ProfileEstimate:
             Standard deviation of ln EI.
         """
         state, covariance = self.of_piece(piece)
-        below, part = hats(np.asarray(s_m, dtype=np.float64) / self.raw_m)
+        t = np.asarray(s_m, dtype=np.float64) / self.raw_m
+        below, part = hats(t)
         ei = np.exp(state[EI])
         first, second = (1.0 - part) * ei[below], part * ei[below + 1]
         total = first + second
@@ -170,7 +171,7 @@ class ProfileEstimate:
         row[at, below] = first / total
         row[at, below + 1] += second / total
         variance = np.einsum("kn,nm,km->k", row, covariance[EI, EI], row)
-        return total, np.sqrt(variance + self.detail**2)
+        return total, np.sqrt(variance + detail_of(self.group, t) ** 2)
 
     def of_piece(self, piece: str | None) -> tuple[FloatArray, FloatArray]:
         """State and covariance of a measured piece, or of the nominal shaft.
@@ -215,8 +216,8 @@ class ProfileEstimate:
             covariance = covariance + (OFFSET_OF.T * scatter**2) @ OFFSET_OF
         mass = float(np.exp(state[MASS]))
         twist, twist_sd = _twist(state, covariance, self.raw_m, self.gauge_m)
-        # detail reaches less far than a node spacing; a club averages over it, so that half of it is left at a node
-        log_ei = covariance[EI, EI] + (0.5 * self.detail) ** 2 * np.eye(NODE_T.size)
+        # detail reaches less far than a node spacing; a club averages over it, so that a third of it is left at a node
+        log_ei = covariance[EI, EI] + np.diag((detail_of(self.group, NODE_T) / 3.0) ** 2)
         return ShaftModel(
             raw_length_m=self.raw_m,
             station_m=self.node_m,
@@ -348,7 +349,7 @@ def _estimate(case: Case, solution: Solution) -> ProfileEstimate:
         gauge_m=case.gauge_m,
         pieces=pieces,
         piece_sd=_scatter(pieces),
-        detail=detail_of(case.group),
+        group=case.group,
         evidence=_evidence(case, solution),
         refused=case.refused,
         assumed=case.assumed,

@@ -157,7 +157,7 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
     gauge = (0.5 * (raw - gauge_in * IN), 0.5 * (raw + gauge_in * IN))
     usable = _published(shaft, raw, gauge, assumed)
     refused: list[Refused] = []
-    bench = _Bench(raw, gauge, detail_of(group))
+    bench = _Bench(raw, gauge, group)
     for row in readings:
         made = _measured(row, bench)
         if isinstance(made, Refused):
@@ -230,26 +230,44 @@ def _two_figures(shaft: Shaft, raw: float, assumed: list[str]) -> list[Reading]:
 
 @dataclass(frozen=True, slots=True)
 class _Bench:
-    """The shaft on the bench: raw length (m), gauge span (m), detail of EI that nodes cannot show (relative)."""
+    """The shaft on the bench: raw length (m), gauge span (m), group."""
 
     raw: float
     gauge: tuple[float, float]
-    detail: float
+    group: int
+
+    def detail(self, place_m: float) -> float:
+        """Detail of EI at a place that nodes cannot show, relative."""
+        return float(detail_of(self.group, place_m / self.raw))
 
 
 # what of that detail is left in a reading that averages over a span, over the whole free length
-_DETAIL_IN_BEND, _DETAIL_IN_FREQUENCY, _DETAIL_IN_DEFLECTION = 0.35, 0.10, 0.20
+_STEPPED = (0.12, 0.20, 0.72, 0.82)  # step-downs lie within, of the raw length
+_DETAIL_IN_BEND, _DETAIL_IN_FREQUENCY, _DETAIL_IN_DEFLECTION = 0.35, 0.05, 0.10
 
 
-def detail_of(group: int) -> float:
-    """Detail of EI between the nodes of shafts of a group, one relative standard deviation.
+def detail_of(group: int, t: npt.ArrayLike) -> FloatArray:
+    """Detail of EI between the nodes, one relative standard deviation.
+
+    Ply drop-offs lie anywhere on graphite; the step-downs of steel lie between its even tip and butt sections.
 
     Parameters
     ----------
     group : int
         Row of ``state.GROUPS``.
+    t : array_like
+        Places, as parts of the raw length from the tip.
+
+    Returns
+    -------
+    ndarray
+        Of the shape of ``t``.
     """
-    return defaults.EI_BETWEEN_NODES_STEEL_REL if group % 2 else defaults.EI_BETWEEN_NODES_REL
+    low, high = defaults.EI_BETWEEN_NODES_REL, defaults.EI_BETWEEN_NODES_STEEL_REL
+    if group % 2 == 0:
+        return np.full(np.shape(t), low)
+    result: FloatArray = np.interp(t, _STEPPED, [low, high, high, low])
+    return result
 
 
 def _measured(row: ShaftReading, bench: _Bench) -> Reading | Refused | None:
@@ -289,7 +307,7 @@ def _of_ei(row: ShaftReading, name: str, bench: _Bench) -> Reading:
     published = row.sample == "published"
     sd = _sd(row, row.value * (defaults.EI_PUBLISHED_REL if published else defaults.EI_MEASURED_REL))
     if row.span_in is None:
-        sd = math.hypot(sd, row.value * bench.detail)
+        sd = math.hypot(sd, row.value * bench.detail(place))
         return Reading(name, Kind.POINT, row.value, sd, row.sample, place, place, unit="N·m²")
     span = row.span_in * IN
     if row.span_in < _MIN_SPAN_IN:
@@ -302,7 +320,7 @@ def _of_ei(row: ShaftReading, name: str, bench: _Bench) -> Reading:
             f"a span of {row.span_in:g} in about {row.position_in:g} in has a support beyond the "
             f"{'tip' if low < 0 else 'butt'} of the {raw / IN:g} in shaft"
         )
-    sd = math.hypot(sd, row.value * _DETAIL_IN_BEND * bench.detail)
+    sd = math.hypot(sd, row.value * _DETAIL_IN_BEND * bench.detail(place))
     return Reading(name, Kind.BEND, row.value, sd, row.sample, max(low, 0.0), min(high, raw), unit="N·m²")
 
 
@@ -320,7 +338,7 @@ def _of_frequency(row: ShaftReading, name: str, bench: _Bench) -> Reading:
             f"{row.value:g} cpm with {row.tip_mass_g:g} g at {row.free_length_in:g} in needs a stiffness of about "
             f"{needed:.3g} N·m² all along: no golf shaft has that"
         )
-    sd = math.hypot(_sd(row, defaults.FREQUENCY_CPM), row.value * _DETAIL_IN_FREQUENCY * bench.detail)
+    sd = math.hypot(_sd(row, defaults.FREQUENCY_CPM), row.value * _DETAIL_IN_FREQUENCY * bench.detail(0.5 * raw))
     return Reading(
         name, Kind.FREQUENCY, row.value * HZ, sd * HZ, row.sample, 0.0, min(free, raw), tip, unit="cpm", per_unit=HZ
     )
@@ -340,7 +358,7 @@ def _of_deflection(row: ShaftReading, name: str, bench: _Bench) -> Reading:
     load_at = 0.0 if row.position_in is None else row.position_in * IN
     if load_at + free > raw + _ROUNDING_M:
         raise _Impossible(f"the clamp face would lie past the butt of the {raw / IN:g} in shaft")
-    sd = math.hypot(_sd(row, defaults.DEFLECTION_MM), row.value * _DETAIL_IN_DEFLECTION * bench.detail)
+    sd = math.hypot(_sd(row, defaults.DEFLECTION_MM), row.value * _DETAIL_IN_DEFLECTION * bench.detail(0.5 * raw))
     high = min(load_at + free, raw)
     return Reading(
         name,
@@ -363,7 +381,7 @@ def _of_torque(row: ShaftReading, name: str, bench: _Bench) -> Reading:
         gauge = (0.5 * (raw - free), 0.5 * (raw + free))
     sd = math.hypot(
         _sd(row, defaults.TORQUE_PUBLISHED_DEG if row.sample == "published" else defaults.TORQUE_MEASURED_DEG),
-        row.value * _DETAIL_IN_DEFLECTION * bench.detail,
+        row.value * _DETAIL_IN_DEFLECTION * bench.detail(0.5 * raw),
     )
     return Reading(
         name, Kind.TWIST, row.value * _TWIST, sd * _TWIST, row.sample, *gauge, unit="deg", per_unit=_TWIST

@@ -8,7 +8,7 @@ catalogue grows.
 
 Shafts of a maker that teaches are taken to be like those learned from. One of another maker may be unlike all of
 them, and how unlike makers are is known from as many cases only as there are makers: with m makers, the mean for
-others is that of m learned and one built-in, and an (m + 1)-th of the built-in covariance is added.
+others is that of m learned and one built-in, and an (m + 1)-th of most of the built-in covariance is added.
 
 References
 ----------
@@ -43,6 +43,7 @@ _ROUNDS = 4
 _FOLDS = 5
 _MEAN_WEIGHT = 4.0  # shafts that the built-in mean counts for
 _COVARIANCE_WEIGHTS = (12.0, 25.0, 50.0, 100.0)
+_UNLIKE = 0.7  # how much of the built-in scatter is between makers
 _MAKER_KNOWN = 8  # teachers of one material from which a maker is known
 _CHUNK = 128
 
@@ -346,7 +347,7 @@ def _for_others(
         part = 1.0 / (1.0 + len({c.maker for c in teachers if c.group % 2 == material}))
         rows = slice(material, None, 2)
         other_mean[rows] += part * (start.mean[rows] - mean[rows])
-        other_covariance[material] += part * start.covariance[material]
+        other_covariance[material] += _UNLIKE * part * start.covariance[material]
     return other_mean, other_covariance
 
 

@@ -79,7 +79,8 @@ class _Scatter:
     broad: float = 0.07  # of EI, waves of half the shaft
     narrow: float = 0.036  # of EI, ply drop-offs and step-downs
     tip: float = 1.0  # how much larger the narrow ones are at the very tip
-    own: float = 0.008  # of EI, each node by itself
+    butt: float = 0.75  # how large they are towards the butt
+    own: float = 0.006  # of EI, each node by itself
     by_mass: float = 0.7  # d ln EI / d ln mass
     kappa: float = 0.25
     balance: float = 0.012  # of the raw length
@@ -132,7 +133,7 @@ def builtin_covariance() -> FloatArray:
 
 def _covariance(scatter: _Scatter) -> FloatArray:
     gap2 = (NODE_T[:, None] - NODE_T[None, :]) ** 2
-    swell = 1.0 + scatter.tip * np.exp(-NODE_T / _TIP_LENGTH)
+    swell = scatter.butt + (1.0 + scatter.tip - scatter.butt) * np.exp(-NODE_T / _TIP_LENGTH)
     line = 2.0 * NODE_T - 1.0
     ei = (
         scatter.level**2

@@ -114,8 +114,7 @@ def solve(
     if not tasks:
         return []
     problem = _Problem.of(tasks, shifted, offset_sd)
-    x, steps = problem.minimise()
-    return problem.solutions(x, steps)
+    return problem.solutions(*problem.minimise())
 
 
 @dataclass(slots=True)
@@ -214,15 +213,15 @@ class _Problem:
         prior = np.einsum("ba,bac,bc->b", away, self.precision, away, optimize=True)
         return _Evaluated(padded, jacobian, (padded**2).sum(axis=1) + prior)
 
-    def minimise(self) -> tuple[FloatArray, int]:
+    def minimise(self) -> tuple[FloatArray, _Evaluated, int]:
         x = self.mean.copy()
         now = self.evaluate(x)
         for count in range(_MAX_STEPS):
             step = self._step(x, now)
             if float(np.abs(step / self.scale).max()) < _SETTLED:
-                return x, count
+                return x, now, count
             x, now = self._move(x, now, step)
-        return x, _MAX_STEPS
+        return x, now, _MAX_STEPS
 
     def _step(self, x: FloatArray, now: _Evaluated) -> FloatArray:
         turned = now.jacobian.transpose(0, 2, 1)
@@ -246,8 +245,7 @@ class _Problem:
         moved = np.where(worse[:, None], x, moved)
         return moved, self.evaluate(moved)
 
-    def solutions(self, x: FloatArray, steps: int) -> list[Solution]:
-        final = self.evaluate(x)
+    def solutions(self, x: FloatArray, final: _Evaluated, steps: int) -> list[Solution]:
         hessian = self.precision + final.jacobian.transpose(0, 2, 1) @ final.jacobian
         covariance = np.linalg.inv(hessian)
         covariance = 0.5 * (covariance + covariance.transpose(0, 2, 1))

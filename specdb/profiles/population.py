@@ -69,7 +69,7 @@ class Families:
 
     def of(self, family: str, shaft_id: str) -> tuple[FloatArray, FloatArray]:
         """Ranks and levels of the other members of a family."""
-        low, high = np.searchsorted(self.key, [family, family + "\x00"])
+        low, high = (int(np.searchsorted(self.key, family, side)) for side in ("left", "right"))
         other = self.shaft_id[low:high] != shaft_id
         return self.rank[low:high][other], self.level[low:high][other]
 

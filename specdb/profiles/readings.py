@@ -1,8 +1,8 @@
 """Measurement models: what a shaft of a given state would read, and the derivatives by the state.
 
 Readings that are positive are worked with as logarithms: they then are nearly linear in ln EI, and a relative
-error means the same everywhere. EI is a straight line between the nodes. Integrals use composite Gauss rules over
-the span; frequency takes the lowest mode by successive integration, and its derivatives from Rayleigh's quotient,
+error means the same everywhere. EI is a straight line between the nodes. Integrals use a Gauss rule in every piece
+between the nodes; frequency takes the lowest mode by successive integration, and its derivatives from Rayleigh's quotient,
 ``δω²/ω² = ∫δEI κ²/∫EI κ² - ∫δm y²/(∫m y² + M y_tip²)``.
 
 References
@@ -21,14 +21,12 @@ import numpy as np
 import numpy.typing as npt
 
 from specdb.mechanics.constants import CPM_PER_HZ
-from specdb.mechanics.mesh import GAUSS_W, GAUSS_X, NODES as RULE, from_high, from_low
+from specdb.profiles.quadrature import WEIGHT, WIDTH, edges, from_high, from_low, points
 from specdb.profiles.state import BALANCE, EI, KAPPA, MASS, NODES, SIZE, hats
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-_PANELS = 5
-_BEND_PANELS = 2
 _SWEEPS = 4  # of the mode: the quotient then is good to 1e-9 even with no mass at the tip
 
 
@@ -171,12 +169,12 @@ class Models:
 def _prepare(
     kind: Kind, rows: IntArray, low: FloatArray, high: FloatArray, load: FloatArray, raw: FloatArray
 ) -> _Integral:
-    panels = _BEND_PANELS if kind == Kind.BEND else _PANELS
-    edge = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, panels + 1)
+    middle = (0.5 * (low + high) if kind == Kind.BEND else low)[:, None]
+    edge = edges(low, high, raw, middle)
     half = 0.5 * np.diff(edge, axis=1)
-    node = (edge[:, :-1] + half)[:, :, None] + half[:, :, None] * GAUSS_X
+    node = points(edge, half)
     flat = node.reshape(rows.size, -1)
-    weight = (half[:, :, None] * GAUSS_W).reshape(rows.size, -1)
+    weight = (half[:, :, None] * WEIGHT).reshape(rows.size, -1)
     offset = np.zeros(rows.size)
     if kind == Kind.BEND:
         # half the load goes to each support: moment P·x/2, so δ = ∫ P·(x/2)²/EI
@@ -226,9 +224,9 @@ def _frequency(
 ) -> None:
     rows, half, u = group.rows, group.half, group.u
     count = rows.size
-    flexible = 1.0 / stiffness.reshape(count, -1, RULE)
+    flexible = 1.0 / stiffness.reshape(count, -1, WIDTH)
     mean = np.exp(state[:, MASS]) * group.per_length
-    line = group.line.reshape(count, -1, RULE)
+    line = group.line.reshape(count, -1, WIDTH)
     mass = mean[:, None, None] * np.maximum(1.0 + state[:, BALANCE, None, None] * line, 0.02)
     moment = u
     shape, tip = _deflect(moment * flexible, half)
@@ -239,7 +237,7 @@ def _frequency(
         moment, _unused = from_low(shear, half)
         old = shape
         shape, tip = _deflect(moment * flexible, half)
-    weight = half[:, :, None] * GAUSS_W
+    weight = half[:, :, None] * WEIGHT
     inertia = weight * mass * shape
     kinetic = (inertia * shape).sum(axis=(1, 2)) + group.load * tip**2
     work = (inertia * old).sum(axis=(1, 2)) + group.load * tip

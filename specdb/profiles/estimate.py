@@ -15,7 +15,8 @@ import numpy.typing as npt
 from specdb.errors import NotFoundError
 from specdb.mechanics.profile import ShaftModel
 from specdb.profiles import labels
-from specdb.profiles.evidence import Case, Refused, detail_of
+from specdb.profiles.contradictions import Refused
+from specdb.profiles.evidence import Case, detail_of
 from specdb.profiles.population import Population
 from specdb.profiles.readings import Kind, Reading
 from specdb.profiles.solver import OFFSET_OF, OFFSET_SD, OFFSETS, Solution, Task, solve
@@ -309,9 +310,7 @@ def with_words(case: Case, population: Population) -> Case:
     found: list[Reading | None] = []
     if case.kick_label in labels.KICK_SCORE:
         told = (rule.kick_slope * labels.KICK_SCORE[case.kick_label], rule.kick_sd)
-        found.append(
-            labels.as_reading(f"kick point '{case.kick_label}'", labels.CONTRAST, told, mean, covariance)
-        )
+        found.append(labels.as_reading(f"kick point '{case.kick_label}'", labels.CONTRAST, told, mean, covariance))
     if case.family:
         rank, level = population.families.of(case.family, case.shaft_id)
         own = labels.flex_rank(case.flex)
@@ -414,4 +413,6 @@ def _for_people(reading: Reading, residual: float) -> tuple[float, float, float]
     return (reading.value + shift) / per, (reading.value - residual + shift) / per, reading.sd / per
 
 
-_RULE_AT, _RULE_WEIGHT = (lambda x, w: (0.5 + 0.5 * x, 0.5 * w))(*np.polynomial.legendre.leggauss(48))
+_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(48)
+_RULE_AT: FloatArray = 0.5 + 0.5 * _GAUSS_X
+_RULE_WEIGHT: FloatArray = 0.5 * _GAUSS_W

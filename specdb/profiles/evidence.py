@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +12,7 @@ import numpy.typing as npt
 from specdb.errors import MissingDataError
 from specdb.mechanics import defaults
 from specdb.mechanics.constants import DEG, FT_LB, GRAM, IN, TORQUE_GAUGE_LESS_IN
+from specdb.profiles.contradictions import Refused, without_contradictions
 from specdb.profiles.readings import HZ, Kind, Reading
 from specdb.profiles.state import BALANCE, BUTT_DIA, LENGTH, MASS, SIZE, TIP_DIA, group_of
 from specdb.records.rows import Shaft, ShaftReading
@@ -24,24 +24,6 @@ _ROUNDING_M = 1e-6
 _MIN_EI, _MAX_EI = 1.0, 500.0  # N·m²; no golf shaft is softer or stiffer all along
 _MIN_SPAN_IN = 2.0
 _OWN_MASS_KG = 0.015  # what a shaft's own mass counts for at its tip, roughly
-_PAIR_SDS = 4.0  # two readings contradict the beam only where they do so beyond their noise
-
-
-@dataclass(frozen=True, slots=True)
-class Refused:
-    """A reading that no shaft can give, and why.
-
-    Attributes
-    ----------
-    name, reason : str
-        What was refused; a plain sentence.
-    reading_id : str or None
-        Of the catalogue row, where it came from one.
-    """
-
-    name: str
-    reason: str
-    reading_id: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +127,7 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
     if shaft.raw_length_in is None:
         raise MissingDataError(f"the profile of {shaft.id} needs its raw length", ["raw_length_in"])
     raw = shaft.raw_length_in * IN
-    group, said = group_of(
-        shaft.club_type, shaft.material, None if shaft.weight_g is None else shaft.weight_g * GRAM
-    )
+    group, said = group_of(shaft.club_type, shaft.material, None if shaft.weight_g is None else shaft.weight_g * GRAM)
     assumed = [said] if said else []
     gauge_in = shaft.torque_gauge_in
     if gauge_in is None or gauge_in > shaft.raw_length_in:
@@ -164,7 +144,7 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
             refused.append(made)
         elif made is not None:
             usable.append(made)
-    usable, contradicted = _without_contradictions(usable)
+    usable, contradicted = without_contradictions(usable)
     family = "" if not (shaft.maker and shaft.model) else f"{shaft.maker}\x1f{shaft.model}\x1f{shaft.club_type}"
     return Case(
         shaft_id=shaft.id,
@@ -181,12 +161,28 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
     )
 
 
+def reading_of(row: ShaftReading, case: Case) -> Reading | Refused | None:
+    """One bench row of a shaft as a reading.
+
+    Parameters
+    ----------
+    row : ShaftReading
+        The row.
+    case : Case
+        The shaft.
+
+    Returns
+    -------
+    Reading, Refused or None
+        None for a quantity that says nothing of stiffness or mass.
+    """
+    return _measured(row, _Bench(case.raw_m, case.gauge_m, case.group))
+
+
 def _published(shaft: Shaft, raw: float, gauge: tuple[float, float], assumed: list[str]) -> list[Reading]:
     found = [_log("raw length", LENGTH, raw / IN, raw / IN * defaults.LENGTH_REL, None, "in", IN)]
     if shaft.weight_g is not None:
-        found.append(
-            _log("published weight", MASS, shaft.weight_g, defaults.WEIGHT_PUBLISHED_G, None, "g", GRAM)
-        )
+        found.append(_log("published weight", MASS, shaft.weight_g, defaults.WEIGHT_PUBLISHED_G, None, "g", GRAM))
     for name, at, value in (
         ("tip diameter", TIP_DIA, shaft.tip_dia_in),
         ("butt diameter", BUTT_DIA, shaft.butt_dia_in),
@@ -266,22 +262,22 @@ def detail_of(group: int, t: npt.ArrayLike) -> FloatArray:
     low, high = defaults.EI_BETWEEN_NODES_REL, defaults.EI_BETWEEN_NODES_STEEL_REL
     if group % 2 == 0:
         return np.full(np.shape(t), low)
-    result: FloatArray = np.interp(t, _STEPPED, [low, high, high, low])
+    result: FloatArray = np.interp(np.asarray(t, dtype=np.float64), _STEPPED, [low, high, high, low])
     return result
 
 
 def _measured(row: ShaftReading, bench: _Bench) -> Reading | Refused | None:
     name = _name(row)
+    if not (math.isfinite(row.value) and row.value > 0.0):
+        return Refused(name, f"a reading of {row.value:g} is no positive number", row.id)
     try:
-        if not (math.isfinite(row.value) and row.value > 0.0):
-            raise _Impossible(f"a reading of {row.value:g} is no positive number")
         maker = _MAKERS.get(row.quantity)
         return None if maker is None else maker(row, name, bench)
-    except _Impossible as impossible:
+    except _ImpossibleError as impossible:
         return Refused(name, str(impossible), row.id)
 
 
-class _Impossible(ValueError):
+class _ImpossibleError(ValueError):
     """No shaft can read so."""
 
 
@@ -301,7 +297,7 @@ def _sd(row: ShaftReading, usual: float) -> float:
 def _of_ei(row: ShaftReading, name: str, bench: _Bench) -> Reading:
     raw = bench.raw
     if row.position_in is None:
-        raise _Impossible("its place along the shaft is not said")
+        raise _ImpossibleError("its place along the shaft is not said")
     place = row.position_in * IN
     _on_shaft(place, raw)
     published = row.sample == "published"
@@ -311,12 +307,12 @@ def _of_ei(row: ShaftReading, name: str, bench: _Bench) -> Reading:
         return Reading(name, Kind.POINT, row.value, sd, row.sample, place, place, unit="N·m²")
     span = row.span_in * IN
     if row.span_in < _MIN_SPAN_IN:
-        raise _Impossible(f"a span of {row.span_in:g} in bends a shaft by too little to be read")
+        raise _ImpossibleError(f"a span of {row.span_in:g} in bends a shaft by too little to be read")
     if span > raw + _ROUNDING_M:
-        raise _Impossible(f"a span of {row.span_in:g} in is longer than the shaft, which is {raw / IN:g} in")
+        raise _ImpossibleError(f"a span of {row.span_in:g} in is longer than the shaft, which is {raw / IN:g} in")
     low, high = place - 0.5 * span, place + 0.5 * span
     if low < -_ROUNDING_M or high > raw + _ROUNDING_M:
-        raise _Impossible(
+        raise _ImpossibleError(
             f"a span of {row.span_in:g} in about {row.position_in:g} in has a support beyond the "
             f"{'tip' if low < 0 else 'butt'} of the {raw / IN:g} in shaft"
         )
@@ -328,13 +324,15 @@ def _of_frequency(row: ShaftReading, name: str, bench: _Bench) -> Reading:
     raw = bench.raw
     free = _free_length(row, raw)
     if row.tip_mass_g is None:
-        raise _Impossible("its tip mass is not said (0 for none): without it the frequency says nothing of stiffness")
+        raise _ImpossibleError(
+            "its tip mass is not said (0 for none): without it the frequency says nothing of stiffness"
+        )
     tip = row.tip_mass_g * GRAM
     if tip < 0.0:
-        raise _Impossible("its tip mass is negative")
+        raise _ImpossibleError("its tip mass is negative")
     needed = (tip + _OWN_MASS_KG) * free**3 / 3.0 * (2.0 * math.pi * row.value * HZ) ** 2
     if not _MIN_EI < needed < _MAX_EI:
-        raise _Impossible(
+        raise _ImpossibleError(
             f"{row.value:g} cpm with {row.tip_mass_g:g} g at {row.free_length_in:g} in needs a stiffness of about "
             f"{needed:.3g} N·m² all along: no golf shaft has that"
         )
@@ -348,16 +346,16 @@ def _of_deflection(row: ShaftReading, name: str, bench: _Bench) -> Reading:
     raw = bench.raw
     free = _free_length(row, raw)
     if row.load_n is None or row.load_n <= 0.0:
-        raise _Impossible("its load is not said: without it the deflection says nothing of stiffness")
+        raise _ImpossibleError("its load is not said: without it the deflection says nothing of stiffness")
     needed = row.load_n * free**3 / (3.0 * row.value * 1e-3)
     if not _MIN_EI < needed < _MAX_EI:
-        raise _Impossible(
+        raise _ImpossibleError(
             f"{row.value:g} mm under {row.load_n:g} N at {row.free_length_in:g} in needs a stiffness of about "
             f"{needed:.3g} N·m² all along: no golf shaft has that"
         )
     load_at = 0.0 if row.position_in is None else row.position_in * IN
     if load_at + free > raw + _ROUNDING_M:
-        raise _Impossible(f"the clamp face would lie past the butt of the {raw / IN:g} in shaft")
+        raise _ImpossibleError(f"the clamp face would lie past the butt of the {raw / IN:g} in shaft")
     sd = math.hypot(_sd(row, defaults.DEFLECTION_MM), row.value * _DETAIL_IN_DEFLECTION * bench.detail(0.5 * raw))
     high = min(load_at + free, raw)
     return Reading(
@@ -383,9 +381,7 @@ def _of_torque(row: ShaftReading, name: str, bench: _Bench) -> Reading:
         _sd(row, defaults.TORQUE_PUBLISHED_DEG if row.sample == "published" else defaults.TORQUE_MEASURED_DEG),
         row.value * _DETAIL_IN_DEFLECTION * bench.detail(0.5 * raw),
     )
-    return Reading(
-        name, Kind.TWIST, row.value * _TWIST, sd * _TWIST, row.sample, *gauge, unit="deg", per_unit=_TWIST
-    )
+    return Reading(name, Kind.TWIST, row.value * _TWIST, sd * _TWIST, row.sample, *gauge, unit="deg", per_unit=_TWIST)
 
 
 def _of_weight(row: ShaftReading, name: str, _bench: _Bench) -> Reading:
@@ -414,7 +410,7 @@ _MAKERS = {
 
 def _on_shaft(place: float, raw: float) -> None:
     if not -_ROUNDING_M <= place <= raw + _ROUNDING_M:
-        raise _Impossible(
+        raise _ImpossibleError(
             f"{place / IN:g} in from the tip is not on the shaft, which is {raw / IN:g} in long"
             + (": past the butt" if place > raw else "")
         )
@@ -422,35 +418,10 @@ def _on_shaft(place: float, raw: float) -> None:
 
 def _free_length(row: ShaftReading, raw: float) -> float:
     if row.free_length_in is None:
-        raise _Impossible("its free length is not said")
+        raise _ImpossibleError("its free length is not said")
     free = row.free_length_in * IN
     if not 0.0 < free <= raw + _ROUNDING_M:
-        raise _Impossible(
+        raise _ImpossibleError(
             f"a free length of {row.free_length_in:g} in is not possible on a shaft of {raw / IN:g} in"
         )
     return free
-
-
-def _without_contradictions(readings: Sequence[Reading]) -> tuple[list[Reading], list[Refused]]:
-    """Refuse pairs that no positive stiffness explains.
-
-    Taking the clamp further out adds compliance whatever the stiffness there: with one tip mass the frequency falls
-    (Rayleigh's principle: a constraint removed lowers it), and under one load the deflection grows.
-    """
-    by_setup: dict[tuple[Kind, str | None, float, float], list[int]] = {}
-    for i, reading in enumerate(readings):
-        if reading.kind in (Kind.FREQUENCY, Kind.DEFLECTION):
-            by_setup.setdefault((reading.kind, reading.piece, reading.load, reading.low_m), []).append(i)
-    reasons: dict[int, str] = {}
-    for (kind, *_), members in by_setup.items():
-        sign = -1.0 if kind == Kind.FREQUENCY else 1.0
-        ordered = sorted(members, key=lambda i: readings[i].high_m)
-        for i, j in pairwise(ordered):
-            first, second = readings[i], readings[j]
-            rise = sign * (second.value - first.value)
-            if second.high_m > first.high_m + _ROUNDING_M and rise < -_PAIR_SDS * math.hypot(first.sd, second.sd):
-                why = "a longer free length must read lower" if sign < 0 else "a longer free length must bend further"
-                reasons[i] = f"no positive stiffness explains it together with '{second.name}': {why}"
-                reasons[j] = f"no positive stiffness explains it together with '{first.name}': {why}"
-    kept = [r for i, r in enumerate(readings) if i not in reasons]
-    return kept, [Refused(readings[i].name, reason) for i, reason in sorted(reasons.items())]

@@ -21,7 +21,19 @@ from specdb.profiles.state import EI, NODE_T, SIZE
 FloatArray = npt.NDArray[np.float64]
 
 KICK_SCORE = {"low": 1.0, "mid-low": 0.5, "mid": 0.0, "mid-high": -0.5, "high": -1.0}
-_LETTERS = {"L": 0.0, "A": 1.0, "M": 1.0, "R": 2.0, "SR": 2.5, "R+": 2.5, "S": 3.0, "S+": 3.5, "TS": 3.5, "X": 4.0, "TX": 4.5}
+_LETTERS = {
+    "L": 0.0,
+    "A": 1.0,
+    "M": 1.0,
+    "R": 2.0,
+    "SR": 2.5,
+    "R+": 2.5,
+    "S": 3.0,
+    "S+": 3.5,
+    "TS": 3.5,
+    "X": 4.0,
+    "TX": 4.5,
+}
 _NUMBER = re.compile(r"^\d+(\.\d+)?$")
 
 
@@ -96,9 +108,7 @@ def flex_rank(label: str | None) -> float | None:
     return 100.0 + 2.0 * float(text) if _NUMBER.match(text) and float(text) < 20.0 else None
 
 
-def learn_rule(
-    start: LabelRule, kick: tuple[FloatArray, FloatArray], flex: tuple[FloatArray, FloatArray]
-) -> LabelRule:
+def learn_rule(start: LabelRule, kick: tuple[FloatArray, FloatArray], flex: tuple[FloatArray, FloatArray]) -> LabelRule:
     """Shrunk regressions.
 
     Parameters

@@ -43,7 +43,7 @@ _ROUNDS = 4
 _FOLDS = 5
 _MEAN_WEIGHT = 4.0  # shafts that the built-in mean counts for
 _COVARIANCE_WEIGHTS = (12.0, 25.0, 50.0, 100.0)
-_UNLIKE = 0.7  # how much of the built-in scatter is between makers
+_UNLIKE = 0.6  # how much of the built-in scatter is between makers
 _MAKER_KNOWN = 8  # teachers of one material from which a maker is known
 _CHUNK = 128
 
@@ -174,7 +174,7 @@ class Population:
             other_mean=floats("other_mean"),
             other_covariance=floats("other_covariance"),
             makers=frozenset(zip(maker, material, strict=True)),
-            rule=LabelRule(*(float(v) for v in rule), int(seen[0]), int(seen[1])),
+            rule=LabelRule(float(rule[0]), float(rule[1]), float(rule[2]), float(rule[3]), int(seen[0]), int(seen[1])),
             families=Families(
                 np.asarray(arrays["family_key"], dtype=np.str_),
                 np.asarray(arrays["family_shaft"], dtype=np.str_),
@@ -354,7 +354,7 @@ def _for_others(
 def _predict(
     mean: FloatArray, covariance: FloatArray, group: IntArray, state: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """ln EI given the covariates: mean of each shaft, and covariance by material."""
+    """Stiffness, ln EI, given the covariates: mean of each shaft, and covariance by material."""
     guess = np.empty((len(state), NODE_T.size))
     left = np.empty((2, NODE_T.size, NODE_T.size))
     for material in (0, 1):

@@ -75,12 +75,12 @@ class _Scatter:
     """How far the shafts of one group depart from its mean, one sd, ln unless said otherwise."""
 
     level: float = 0.11  # of EI, whole profile together, at equal weight
-    tilt: float = 0.10  # of EI, tip against butt
+    tilt: float = 0.09  # of EI, tip against butt
     broad: float = 0.07  # of EI, waves of half the shaft
     narrow: float = 0.036  # of EI, ply drop-offs and step-downs
     tip: float = 1.0  # how much larger the narrow ones are at the very tip
-    butt: float = 0.75  # how large they are towards the butt
-    own: float = 0.006  # of EI, each node by itself
+    butt: float = 0.60  # how large they are towards the butt
+    own: float = 0.005  # of EI, each node by itself
     by_mass: float = 0.7  # d ln EI / d ln mass
     kappa: float = 0.25
     balance: float = 0.012  # of the raw length
@@ -91,7 +91,7 @@ class _Scatter:
 
 
 _GRAPHITE = _Scatter()
-_STEEL = _Scatter(level=0.13, tilt=0.10, broad=0.08, narrow=0.045, kappa=0.04, balance=0.010, mass=0.09, by_mass=0.9)
+_STEEL = _Scatter(level=0.13, tilt=0.10, broad=0.07, narrow=0.045, kappa=0.04, balance=0.010, mass=0.09, by_mass=0.9)
 _BROAD_LENGTH, _NARROW_LENGTH, _TIP_LENGTH = 0.28, 0.09, 0.15
 
 

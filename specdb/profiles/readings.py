@@ -2,8 +2,8 @@
 
 Readings that are positive are worked with as logarithms: they then are nearly linear in ln EI, and a relative
 error means the same everywhere. EI is a straight line between the nodes. Integrals use a Gauss rule in every piece
-between the nodes; frequency takes the lowest mode by successive integration, and its derivatives from Rayleigh's quotient,
-``δω²/ω² = ∫δEI κ²/∫EI κ² - ∫δm y²/(∫m y² + M y_tip²)``.
+between the nodes; frequency takes the lowest mode by successive integration, and its derivatives from Rayleigh's
+quotient, ``δω²/ω² = ∫δEI κ²/∫EI κ² - ∫δm y²/(∫m y² + M y_tip²)``.
 
 References
 ----------
@@ -123,7 +123,7 @@ class Models:
         below, part = hats(low[at] / raw_m[at])
         plain = np.flatnonzero(kind == Kind.LINEAR)
         functional = np.zeros((plain.size, SIZE))
-        for i, row in enumerate(plain):
+        for i, row in enumerate(plain.tolist()):
             functional[i] = readings[row].functional
         integrals = []
         for each in (Kind.BEND, Kind.FREQUENCY, Kind.DEFLECTION, Kind.TWIST):
@@ -192,9 +192,7 @@ def _prepare(
     return _Integral(rows, kind, half, hat, weight, u, load, line, 1.0 / raw, offset)
 
 
-def _integral(
-    group: _Integral, ei: FloatArray, state: FloatArray, value: FloatArray, jacobian: FloatArray
-) -> None:
+def _integral(group: _Integral, ei: FloatArray, state: FloatArray, value: FloatArray, jacobian: FloatArray) -> None:
     stiffness = (group.hat @ ei[:, :, None])[:, :, 0]
     rows = group.rows
     if group.kind == Kind.FREQUENCY:

@@ -227,8 +227,8 @@ class _Problem:
         turned = now.jacobian.transpose(0, 2, 1)
         slope = (turned @ now.residual[:, :, None])[:, :, 0]
         slope -= (self.precision @ (x - self.mean)[:, :, None])[:, :, 0]
-        step: FloatArray = np.linalg.solve(self.precision + turned @ now.jacobian, slope[:, :, None])[:, :, 0]
-        return step
+        step = np.linalg.solve(self.precision + turned @ now.jacobian, slope[:, :, None])[:, :, 0]
+        return np.asarray(step, dtype=np.float64)
 
     def _move(self, x: FloatArray, now: _Evaluated, step: FloatArray) -> tuple[FloatArray, _Evaluated]:
         """Go along the step, half as far where the objective would rise."""
@@ -279,6 +279,6 @@ class _Problem:
 
 def _inverses(covariance: FloatArray) -> FloatArray:
     """Inverse of each prior covariance; equal ones are inverted once."""
-    _, first, of = np.unique(covariance[:, 0, :], axis=0, return_index=True, return_inverse=True)
-    inverse: FloatArray = np.linalg.inv(covariance[first])[of.reshape(-1)]
-    return inverse
+    flat = covariance.reshape(len(covariance), -1)
+    _, first, of = np.unique(flat, axis=0, return_index=True, return_inverse=True)
+    return np.asarray(np.linalg.inv(covariance[first])[of.reshape(-1)], dtype=np.float64)

@@ -89,9 +89,7 @@ def cases_of(truths: Sequence[Truth], readings: Sequence[Sequence[ShaftReading]]
     return [make_case(t.shaft, r) for t, r in zip(truths, readings, strict=True)]
 
 
-def measure(
-    truths: Sequence[Truth], readings: Sequence[Sequence[ShaftReading]], population: Population
-) -> Figures:
+def measure(truths: Sequence[Truth], readings: Sequence[Sequence[ShaftReading]], population: Population) -> Figures:
     """Estimate and compare with truth."""
     estimates = estimate_many(cases_of(truths, readings), population)
     error, off = [], []

@@ -7,6 +7,7 @@ neither parametrisation nor beam discretisation with the estimator.
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,8 +16,11 @@ from specdb.mechanics.build import Build
 from specdb.mechanics.club import installed
 from specdb.profiles.estimate import estimate, estimate_many
 from specdb.profiles.population import Population, builtin
+from specdb.profiles.readings import Models, observed
+from specdb.profiles.solver import Task, solve
+from specdb.profiles.state import EI, SIZE
 from tests.profiles.figures import Figures, cases_of, club, measure, taught_by
-from tests.profiles.truth import FREE_LENGTHS_IN, bendings, frequencies, true_shafts
+from tests.profiles.truth import FREE_LENGTHS_IN, bendings, catalogue_woods, frequencies, true_shafts
 
 SHAFTS = 150
 PERCENT = 0.01
@@ -68,23 +72,25 @@ def test_partial_knowledge_is_better_than_the_leaflet_alone(foreign: Population)
 
 
 def mixed(population: Population, seed: int) -> Figures:
-    """500 shafts in four states of knowledge: leaflet, one frequency, seven, bending."""
+    """500 shafts of three makers in four states of knowledge: leaflet, one frequency, seven, bending."""
     parts = []
-    for kind in ("plies", "steps"):
-        truths = true_shafts(250, seed, kind)
+    makers = (true_shafts(167, seed, "plies"), true_shafts(167, seed, "steps"), catalogue_woods(166, seed))
+    for truths in makers:
         rng = np.random.default_rng(seed)
         seven, bent = frequencies(truths, rng, 0.005), bendings(truths, rng, 0.02)
         known = [([], seven[i][-1:], seven[i], bent[i])[i % 4] for i in range(len(truths))]
         parts.append(measure(truths, known, population))
-    both = [np.concatenate([getattr(p, name) for p in parts]) for name in Figures.__slots__]
-    return Figures(*both)
+    return Figures(
+        *(np.concatenate([getattr(p, name) for p in parts]) for name in ("ei_error", "ei_off")),
+        *(np.concatenate([getattr(p, name) for p in parts]) for name in ("frequency_error", "frequency_off")),
+    )
 
 
 @pytest.mark.slow
 def test_bands_hold_for_a_population_never_seen(foreign: Population) -> None:
     found = mixed(foreign, 15)
     assert (found.held >= 0.85).all(), found.held
-    assert (found.held <= 0.96).all(), found.held
+    assert (found.held <= 0.95).all(), found.held
     assert 0.85 <= found.frequency_held <= 0.95
 
 
@@ -110,8 +116,6 @@ def test_linearised_frequency_sd_against_monte_carlo(own: Population) -> None:
         log_ei = rng.multivariate_normal(np.log(model.ei_n_m2), model.log_ei_cov, draws)
         mass = rng.normal(model.mass_kg, model.mass_sd_kg, draws)
         balance = rng.normal(model.balance_from_tip_m or 0.0, model.balance_sd_m, draws)
-        from dataclasses import replace
-
         drawn = [
             replace(model, ei_n_m2=np.exp(log_ei[i]), mass_kg=float(mass[i]), balance_from_tip_m=float(balance[i]))
             for i in range(draws)
@@ -122,11 +126,6 @@ def test_linearised_frequency_sd_against_monte_carlo(own: Population) -> None:
 
 def test_laplace_covariance_against_repeated_measurement() -> None:
     """Truth drawn from the prior itself: then errors must scatter by what the covariance says, in every direction."""
-    from specdb.profiles.readings import Models, observed
-    from specdb.profiles.solver import Task, solve
-    from specdb.profiles.state import EI, SIZE
-    from dataclasses import replace
-
     population = builtin()
     truth = true_shafts(1, 18)[0]
     seven = frequencies([truth], np.random.default_rng(7), 0.005)
@@ -143,7 +142,9 @@ def test_laplace_covariance_against_repeated_measurement() -> None:
     for state in states:
         value = models.evaluate(np.tile(state, (len(readings), 1)))[0] + rng.normal(0.0, sd)
         made = [
-            replace(r, value=float(v)) if r.functional is not None else replace(r, value=float(np.exp(v)), sd=float(s * np.exp(v)))
+            replace(r, value=float(v))
+            if r.functional is not None
+            else replace(r, value=float(np.exp(v)), sd=float(s * np.exp(v)))
             for r, v, s in zip(readings, value, sd, strict=True)
         ]
         tasks.append(Task(case.raw_m, made, mean, covariance, ()))

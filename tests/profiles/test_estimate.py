@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,7 +31,7 @@ def tube_readings(how: str) -> tuple[Shaft, list[ShaftReading]]:
     weight = TUBE_G_PER_M * raw_in * IN
     model = uniform_shaft(TUBE_EI, raw_in, weight / 1e3)
     shaft = Shaft(id="tube", club_type="iron", material="steel", raw_length_in=raw_in, weight_g=weight)
-    common = {"shaft_id": "tube", "sample": "A"}
+    common: dict[str, Any] = {"shaft_id": "tube", "sample": "A"}
     if how == "bending":
         at = np.linspace(5.0, 35.0, 8)
         value = three_point_ei([model] * 8, at * IN, 8.0 * IN)
@@ -42,7 +43,9 @@ def tube_readings(how: str) -> tuple[Shaft, list[ShaftReading]]:
         free = np.linspace(13.0, 36.0, 7)
         value = frequency_reading([model] * 7, free * IN, 0.2)
         rows = [
-            ShaftReading(id=f"{i}", quantity="frequency", value=float(v), free_length_in=float(p), tip_mass_g=200.0, **common)
+            ShaftReading(
+                id=f"{i}", quantity="frequency", value=float(v), free_length_in=float(p), tip_mass_g=200.0, **common
+            )
             for i, (p, v) in enumerate(zip(free, value, strict=True))
         ]
     return shaft, rows
@@ -54,7 +57,9 @@ def test_a_known_tube_is_recovered(how: str) -> None:
     found = estimate(make_case(*tube_readings(how)), builtin())
     place = np.linspace(6.0, 34.0, 57) * IN
     ei, sd = found.band(place, "A")
-    assert ei == pytest.approx(TUBE_EI, rel=0.03)
+    # readings of two per cent, one cpm
+    assert ei == pytest.approx(TUBE_EI, rel=0.04)
+    assert float(np.sqrt(np.mean((ei / TUBE_EI - 1.0) ** 2))) < 0.015
     assert (np.abs(np.log(ei / TUBE_EI)) < 2.5 * sd).all()
 
 
@@ -82,15 +87,21 @@ def test_a_wrong_reading_is_named_and_kept() -> None:
 
 def test_residuals_are_in_the_units_of_the_readings() -> None:
     truth = true_shafts(1, 52)[0]
-    rows = [*frequencies([truth], np.random.default_rng(1))[0], deflection(truth, 40.0, 20.0), reading(truth, "balance", 24.0)]
+    rows = [
+        *frequencies([truth], np.random.default_rng(1))[0],
+        deflection(truth, 40.0, 20.0),
+        reading(truth, "balance", 24.0),
+    ]
     found = estimate(make_case(truth.shaft, rows), builtin())
     by_unit = {e.unit: e for e in found.evidence}
     for row, unit in ((rows[-3], "cpm"), (rows[-2], "mm")):
         assert by_unit[unit].value == pytest.approx(row.value, rel=1e-9)
     weight = next(e for e in found.evidence if e.name == "published weight")
-    assert (weight.value, weight.unit) == (pytest.approx(truth.shaft.weight_g), "g")
+    assert weight.value == pytest.approx(truth.shaft.weight_g)
+    assert weight.unit == "g"
     balance = next(e for e in found.evidence if e.name.startswith("balance"))
-    assert (balance.value, balance.unit) == (pytest.approx(24.0), "in")
+    assert balance.value == pytest.approx(24.0)
+    assert balance.unit == "in"
     for e in found.evidence:
         assert e.model == pytest.approx(e.value, abs=6.0 * e.sd)
         # the fit follows a reading, so that it is at least as many sd off as its residual
@@ -155,7 +166,7 @@ def test_equal_deliveries_are_not_called_different() -> None:
         rng = np.random.default_rng(seed)
         levels = {name: float(rng.normal(0.0, 0.015)) for name in ("a", "b", "c", "d")}
         shaft, rows = pieces(levels, 0.004, seed)
-        off.append(batch_difference(make_case(shaft, [r for r in rows]), ["c", "d"], builtin()).off)
+        off.append(batch_difference(make_case(shaft, rows), ["c", "d"], builtin()).off)
     assert float(np.std(off)) == pytest.approx(1.0, abs=0.25)
     assert abs(float(np.mean(off))) < 0.4
 
@@ -197,7 +208,9 @@ def test_nobody_teaches() -> None:
 def test_kick_word_is_learned_and_weak() -> None:
     rng = np.random.default_rng(66)
     truths = true_shafts(150, 66)
-    contrast = np.array([np.log(t.model.ei(0.85 * t.model.raw_length_m) / t.model.ei(0.1 * t.model.raw_length_m)) for t in truths])
+    contrast = np.array(
+        [np.log(t.model.ei(0.85 * t.model.raw_length_m) / t.model.ei(0.1 * t.model.raw_length_m)) for t in truths]
+    )
     noisy = (contrast - contrast.mean()) / contrast.std() + rng.normal(0.0, 0.6, contrast.size)
     words = np.array(["high", "mid-high", "mid", "mid-low", "low"])[np.digitize(noisy, [-1.2, -0.4, 0.4, 1.2])]
     labelled = [replace(t, shaft=replace(t.shaft, kick_label=str(w))) for t, w in zip(truths, words, strict=True)]

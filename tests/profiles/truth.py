@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +18,7 @@ from specdb.mechanics.bench import deflection_reading, frequency_reading, three_
 from specdb.mechanics.constants import DEG, FT_LB, IN
 from specdb.mechanics.profile import ShaftModel
 from specdb.records.rows import Shaft, ShaftReading
+from tests.support.random_catalogue import random_shafts
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -44,9 +46,7 @@ def _plies(rng: np.random.Generator, length: float, level: float) -> tuple[Float
     return _with_steps(place * length, ei, rng.uniform(0.08, 0.9, 4) * length, rng.uniform(0.01, 0.035, 4))
 
 
-def _with_steps(
-    place: FloatArray, ei: FloatArray, at: FloatArray, rise: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _with_steps(place: FloatArray, ei: FloatArray, at: FloatArray, rise: FloatArray) -> tuple[FloatArray, FloatArray]:
     both = np.sort(np.concatenate([at - 0.5 * _STEP_M, at + 0.5 * _STEP_M]))
     all_place = np.unique(np.concatenate([place, both]))
     all_place = all_place[np.append(True, np.diff(all_place) > 1e-6)]
@@ -145,10 +145,52 @@ def true_shafts(count: int, seed: int, kind: str = "plies") -> list[Truth]:
     return out
 
 
-def reading(truth: Truth, quantity: str, value: float, **more: float | str | None) -> ShaftReading:
+def catalogue_woods(count: int, seed: int) -> list[Truth]:
+    """Woods of the random catalogue, made by a generator of its own: sixteen stations, straight between."""
+    rng = np.random.default_rng(seed)
+    shafts, readings = random_shafts(3 * count, seed)
+    table: dict[str, list[tuple[float, float]]] = {}
+    for row in readings.to_pylist():
+        table.setdefault(row["shaft_id"], []).append((row["position_in"], row["value"]))
+    out = []
+    for row in [r for r in shafts.to_pylist() if r["club_type"] == "wood"][:count]:
+        place, ei = np.array(table[row["id"]]).T
+        place = place * IN
+        twist = float(np.trapezoid(1.0 / ei, place)) / (0.45 * float(np.exp(rng.normal(0.0, 0.18))))
+        model = ShaftModel(
+            raw_length_m=row["raw_length_in"] * IN,
+            station_m=place,
+            ei_n_m2=ei,
+            log_ei_cov=np.zeros((ei.size, ei.size)),
+            mass_kg=row["weight_g"] / 1000.0,
+            mass_sd_kg=0.0,
+            balance_from_tip_m=row["balance_from_tip_in"] * IN,
+            balance_sd_m=0.0,
+            twist_rad_per_nm=twist,
+            twist_sd=0.0,
+            twist_from_m=1.0 * IN,
+            twist_to_m=(row["raw_length_in"] - 1.0) * IN,
+        )
+        leaflet = Shaft(
+            id=row["id"],
+            maker="Invented random works",
+            model=row["model"],
+            club_type="wood",
+            material="graphite",
+            raw_length_in=row["raw_length_in"],
+            tip_dia_in=row["tip_dia_in"],
+            butt_dia_in=row["butt_dia_in"],
+            weight_g=row["weight_g"] + float(rng.normal(0.0, 1.1)),
+            torque_deg=twist * FT_LB / DEG + float(rng.normal(0.0, 0.2)),
+        )
+        out.append(Truth(model, leaflet))
+    return out
+
+
+def reading(truth: Truth, quantity: str, value: float, **more: Any) -> ShaftReading:
     """One reading of the piece ``A``, unless said otherwise."""
-    fields: dict[str, object] = {"id": "r", "shaft_id": truth.shaft.id, "sample": "A"} | more
-    return ShaftReading(quantity=quantity, value=value, **fields)  # type: ignore[arg-type]
+    fields: dict[str, Any] = {"id": "r", "shaft_id": truth.shaft.id, "sample": "A"}
+    return ShaftReading(**(fields | more), quantity=quantity, value=value)
 
 
 def _chunks(truths: Sequence[Truth], size: int = 40) -> list[Sequence[Truth]]:
@@ -181,7 +223,9 @@ def bendings(
     for j in range(stations):
         k = 0
         for part in _chunks(truths):
-            ends = [0.5 * span_in + 0.1 + (t.model.raw_length_m / IN - span_in - 0.2) * j / (stations - 1) for t in part]
+            ends = [
+                0.5 * span_in + 0.1 + (t.model.raw_length_m / IN - span_in - 0.2) * j / (stations - 1) for t in part
+            ]
             at = [round(e, 2) for e in ends]
             exact = three_point_ei([t.model for t in part], np.array(at) * IN, span_in * IN)
             for truth, place, value in zip(part, at, exact, strict=True):

@@ -78,7 +78,7 @@ class _Scatter:
     tilt: float = 0.09  # of EI, tip against butt
     broad: float = 0.07  # of EI, waves of half the shaft
     narrow: float = 0.036  # of EI, ply drop-offs and step-downs
-    tip: float = 1.0  # how much larger the narrow ones are at the very tip
+    tip: float = 1.8  # how much larger the narrow ones are at the very tip
     butt: float = 0.60  # how large they are towards the butt
     own: float = 0.005  # of EI, each node by itself
     by_mass: float = 0.7  # d ln EI / d ln mass

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from specdb.verbs import (
         ClubRequest,
         SearchOptions,
+        add_row,
         create,
         decide,
         demo,
@@ -41,6 +42,7 @@ __all__ = [
     "ClubRequest",
     "SearchOptions",
     "__version__",
+    "add_row",
     "create",
     "decide",
     "demo",

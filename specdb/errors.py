@@ -126,9 +126,7 @@ class ImportFileError(SpecdbError, ValueError):
     exit_code = ExitCode.NO
     title = "Import"
 
-    def __init__(
-        self, message: str, file: str = "", row: int | None = None, column: str | None = None
-    ) -> None:
+    def __init__(self, message: str, file: str = "", row: int | None = None, column: str | None = None) -> None:
         super().__init__(message, file, row, column)
         self.file = file
         self.row = row

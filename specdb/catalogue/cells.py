@@ -1,7 +1,7 @@
 """Cells of a file that people filled in, in one form whatever the file was, and the guard against formulas.
 
-A text cell that a spreadsheet would take for a formula is written with an apostrophe before it; reading takes exactly
-one off again, so that texts come back as they were.
+A text cell that a spreadsheet would take for a formula, or that begins as a help row does, is written with an
+apostrophe before it; reading takes exactly one off again, so that texts come back as they were.
 """
 
 from __future__ import annotations
@@ -24,8 +24,9 @@ ERROR_TEXTS = (
 )  # fmt: skip
 """What spreadsheets show where a formula gave no value."""
 
-_GUARDED = re.compile(r"'+[=+\-@\t]")
-_NEEDS_GUARD = re.compile(r"'*[=+\-@\t]")
+# a '#' too: at the start of a row it would make it a help row
+_GUARDED = re.compile(r"'+[=+\-@\t#]")
+_NEEDS_GUARD = re.compile(r"'*[=+\-@\t#]")
 _TOP_ROWS = 25
 _CHUNK = 65_536
 _MOST_COLUMNS = 16_384  # as many as a spreadsheet has
@@ -86,15 +87,15 @@ class Sheet:
     file: str
     headings: list[str]
     columns: list[Any]
-    rows: Sequence[int]
+    rows: Any
     decimal: Decimal = "auto"
     top: list[tuple[int, list[object]]] = field(default_factory=list)
     ragged: list[Ragged] = field(default_factory=list)
 
-    def row_cells(self, index: int) -> list[object]:
-        """Cells of one row."""
-        cells = (c[index] for c in self.columns)
-        return [c.as_py() if hasattr(c, "as_py") else c for c in cells]
+    def cells_of(self, indices: Sequence[int]) -> list[list[object]]:
+        """Cells of some rows, row by row."""
+        taken = [[c[i] for i in indices] if isinstance(c, list) else c.take(indices).to_pylist() for c in self.columns]
+        return [list(row) for row in zip(*taken, strict=True)]
 
 
 def is_help(cells: Sequence[object]) -> bool:

@@ -21,8 +21,13 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 _DELIMITERS = (";", "\t", ",")
-_SEP = re.compile(rb"\s*\"?sep=(.)\"?[ \t]*(?:\r\n|\r|\n|$)", re.IGNORECASE)
+_SEP = re.compile(rb"\s*\"?sep=(\t|[!-~])\"?[ \t]*(?:\r\n|\r|\n|$)", re.IGNORECASE)
+_ODD_QUOTE = re.compile(rb"[^\",;\t\r\n]\"[^\",;\t\r\n]")
+_MULTIBYTE = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 _HEAD = 1 << 20
+_LONGEST_CELL = 131_072
+_TOO_LONG = f"a cell has more than {_LONGEST_CELL} characters"
+_SAMPLE_ROWS = 30
 _BLOCK = 1 << 23
 _MARKS = (
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -60,7 +65,9 @@ def read_text(file: str, data: bytes, *, prefer_tab: bool = False) -> Sheet:
     first_row, delimiter = 1, None
     sep = _SEP.match(data)
     if sep:
-        delimiter = sep[1].decode("latin-1")
+        delimiter = sep[1].decode("ascii")
+        if delimiter.isalnum() or delimiter == '"':
+            raise ImportFileError(f"{file}: '{delimiter}' in its first line cannot stand between cells", file, 1)
         data, first_row = data[sep.end() :], 2
     delimiter = delimiter or _delimiter(data, prefer_tab=prefer_tab)
     sheet = _fast(file, data, delimiter, first_row) or _careful(file, data, delimiter, first_row)
@@ -98,13 +105,28 @@ def _checked_utf8(file: str, data: bytes) -> bytes:
         data.decode("utf-8")
     except UnicodeDecodeError:
         try:
-            return data.decode("cp1252").encode("utf-8")
+            at, text = _first_stray(data), data.decode("cp1252")
         except UnicodeDecodeError as error:
-            row = data.count(b"\n", 0, error.start) + 1
+            at, text = error.start, ""
+        if at is not None:
+            row = data.count(b"\n", 0, at) + 1
             raise ImportFileError(
                 f"{file}, line {row}: a character cannot be read; save the table anew as CSV UTF-8", file, row
-            ) from error
+            ) from None
+        return text.encode("utf-8")
     return data
+
+
+def _first_stray(data: bytes) -> int | None:
+    """Place of the first byte that is no UTF-8 in a file that mostly is; None where it is a Windows file throughout."""
+    multibyte, broken = len(_MULTIBYTE.findall(data)), data.decode("utf-8", errors="replace").count("\ufffd")
+    if multibyte <= broken:
+        return None
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        return error.start
+    return None
 
 
 def _first_line(data: bytes) -> str:
@@ -116,11 +138,29 @@ def _delimiter(data: bytes, *, prefer_tab: bool) -> str:
     line = re.sub(r'"[^"]*"', "", _first_line(data))
     if prefer_tab and "\t" in line:
         return "\t"
-    counts = {d: line.count(d) for d in _DELIMITERS}
-    best = max(_DELIMITERS, key=lambda d: counts[d])
-    if counts[best]:
-        return best
+    found = [d for d in _DELIMITERS if d in line]
+    if found:
+        return max(found, key=lambda d: _agreement(data, d))
     return "\t" if prefer_tab else ","
+
+
+def _agreement(data: bytes, delimiter: str) -> tuple[float, bool, int]:
+    """How well the first rows go with a delimiter: share of them as wide as the headings, then how wide these are.
+
+    Between two that go equally well a comma comes last: it also stands in numbers and in headings.
+    """
+    widths = []
+    reader = csv.reader(io.StringIO(data[:_HEAD].decode("utf-8", errors="ignore"), newline=""), delimiter=delimiter)
+    try:
+        for cells in reader:
+            if any(c.strip() for c in cells):
+                widths.append(len(cells))
+            if len(widths) > _SAMPLE_ROWS:
+                break
+    except csv.Error:
+        pass
+    width = widths[0] if widths else 0
+    return sum(w == width for w in widths) / max(len(widths), 1), delimiter != ",", width
 
 
 def _fast(file: str, data: bytes, delimiter: str, first_row: int) -> Sheet | None:
@@ -133,7 +173,7 @@ def _fast(file: str, data: bytes, delimiter: str, first_row: int) -> Sheet | Non
         head = next(csv.reader(io.StringIO(data[:_HEAD].decode("utf-8", "ignore"), newline=""), delimiter=delimiter))
     except (csv.Error, StopIteration):
         return None
-    if len(head) < 2 or not all(h.strip() for h in head) or (quotes and data.count(b'"') % 2):
+    if len(head) < 2 or not all(h.strip() for h in head) or (quotes and _has_odd_quotes(data)):
         return None
     names = [str(n) for n in range(len(head))]
     end = len(data.rstrip(b"\r\n")) if data[-2:-1] in b"\r\n" else len(data)
@@ -156,6 +196,10 @@ def _fast(file: str, data: bytes, delimiter: str, first_row: int) -> Sheet | Non
     else:
         read, rows = read.filter(pa.array(keep)), rows[keep]
     return Sheet(file, head, list(read.columns), rows, top=top)
+
+
+def _has_odd_quotes(data: bytes) -> bool:
+    return data.count(b'"') % 2 == 1 or _ODD_QUOTE.search(data) is not None
 
 
 def _wanted(columns: Sequence[Any]) -> Any:  # noqa: ANN401 - a mask or None
@@ -195,17 +239,25 @@ def _records(file: str, reader: Iterator[list[str]], first_row: int) -> Iterator
     while True:
         row += 1
         try:
-            yield row, next(reader)
+            cells = next(reader)
         except StopIteration:
             return
         except csv.Error as error:
-            raise ImportFileError(f"{file}, row {row}: {_REASONS.get(str(error), str(error))}", file, row) from error
+            raise ImportFileError(f"{file}, row {row}: {_reason(str(error))}", file, row) from error
+        # the reader's own limit is shared by all of the process, and other libraries lift it
+        if any(len(c) > _LONGEST_CELL for c in cells):
+            raise ImportFileError(f"{file}, row {row}: {_TOO_LONG}", file, row)
+        yield row, cells
 
 
-_REASONS = {
-    "unexpected end of data": "a quotation mark opens a cell and is never closed",
-    "field larger than field limit (131072)": "a cell has more than 131072 characters",
-}
+def _reason(text: str) -> str:
+    if text.startswith("unexpected end"):
+        return "a quotation mark opens a cell and is never closed"
+    if text.startswith("field larger"):
+        return _TOO_LONG
+    if "expected after" in text:
+        return "after the closing quotation mark of a cell there is more text; write a quotation mark in a cell twice"
+    return text
 
 
 def _decimal(columns: Sequence[Any]) -> Decimal:

@@ -1,4 +1,4 @@
-"""Spreadsheets (XLSX, XLS, ODS) and Parquet files."""
+"""Spreadsheets (XLSX, ODS) and Parquet files."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from specdb.catalogue.book_kind import refuse_broken, refuse_foreign
+from specdb.catalogue.book_limits import refuse_huge
 from specdb.catalogue.cells import Sheet, gather, is_blank, numbered
 from specdb.errors import ImportFileError
 
@@ -31,40 +33,41 @@ def read_book(file: str, path: Path, sheet: str | None, prefer: Sequence[str] = 
     """
     import python_calamine as calamine
 
+    refuse_foreign(file, path)
+    refuse_huge(file, path)
+    if path.suffix.lower() == ".ods":
+        refuse_broken(file, path)
     try:
         with calamine.CalamineWorkbook.from_path(str(path)) as book:
             names = list(book.sheet_names)
-            if sheet is not None and sheet not in names:
-                raise ImportFileError(f"{file} has no sheet '{sheet}'; it has: {', '.join(names)}", file)
-            found = {n: _cells(book, n) for n in ([sheet] if sheet is not None else names)}
-    except (calamine.CalamineError, OSError, ValueError, zipfile_error()) as error:
-        if isinstance(error, ImportFileError):
-            raise
-        raise ImportFileError(f"{file} cannot be read as a spreadsheet: {_reason(error)}", file) from error
+            chosen = names if sheet is None else [n for n in names if n == sheet]
+            found = {n: _cells(book, n) for n in chosen}
+    except BaseException as error:
+        # a panic of the library's own language is no Exception
+        foreign = type(error).__name__ == "PanicException"
+        if foreign or isinstance(error, (calamine.CalamineError, OSError, ValueError, OverflowError)):
+            raise ImportFileError(f"{file} cannot be read as a spreadsheet: {_reason(error)}", file) from error
+        raise
+    if not found:
+        raise ImportFileError(f"{file} has no sheet '{sheet}'; it has: {', '.join(names)}", file)
     filled = [n for n, rows in found.items() if any(not is_blank(c) for r in rows for c in r)]
     if not filled:
         raise ImportFileError(f"{file} has no headings: it is empty", file)
     wanted = {_plain(p) for p in prefer}
-    chosen = [n for n in filled if _plain(n) in wanted] if len(filled) > 1 else filled
-    if len(chosen) != 1:
+    left = [n for n in filled if _plain(n) in wanted] if len(filled) > 1 else filled
+    if len(left) != 1:
         raise ImportFileError(
-            f"{file} has several sheets ({', '.join(filled)}); say which one to import, or name it after the kind", file
+            f"{file} has several sheets ({', '.join(filled)}); say which one with --sheet, or give one the kind's name",
+            file,
         )
-    return gather(file, numbered(found[chosen[0]]), text=False)
-
-
-def zipfile_error() -> type[Exception]:
-    """Error of a damaged zip container."""
-    import zipfile
-
-    return zipfile.BadZipFile
+    return gather(file, numbered(found[left[0]]), text=False)
 
 
 def _plain(name: str) -> str:
     return "".join(c for c in name.lower() if c.isalnum())
 
 
-def _reason(error: Exception) -> str:
+def _reason(error: BaseException) -> str:
     return " ".join(str(error).split())[:160] or type(error).__name__
 
 

@@ -28,6 +28,8 @@ _PLAIN = r"^[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?$"
 _PLAIN_COMMA = r"^[+-]?([0-9]+|[0-9]*,[0-9]+)$"
 _PLAIN_WHOLE = r"^[+-]?[0-9]{1,15}$"
 _LONG_TEXT = 100
+_MOST_SHOWN = 40
+_LARGEST = 1e15
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,13 +127,16 @@ class _Column:
 
         self.field = field
         self.problems: list[CellProblem] = []
-        if not isinstance(cells, list) and not pa.types.is_string(cells.type):
+        self._objects: dict[int, object] = {}
+        self._numbers = _as_numbers(cells) if field.is_number else None
+        if self._numbers is not None:
+            cells = pa.nulls(len(cells), pa.string())
+        elif not isinstance(cells, list) and not pa.types.is_string(cells.type):
             cells = cells.to_pylist()
         if isinstance(cells, list):
             self._objects = {i: c for i, c in enumerate(cells) if c is not None and not isinstance(c, str)}
             cells = pa.array([c if isinstance(c, str) else None for c in cells], pa.string())
         else:
-            self._objects = {}
             cells = cells.combine_chunks() if isinstance(cells, pa.ChunkedArray) else cells
         self.text = _emptied(cells)
         self._size = len(self.text)
@@ -203,8 +208,18 @@ class _Column:
     def _read_plain(self, decimal: Decimal) -> npt.NDArray[np.int64]:
         import pyarrow as pa
 
+        if self._numbers is not None:
+            known = ~np.isnan(self._numbers)
+            self._start(np.where(known, self._numbers, 0.0), known)
+            return np.empty(0, dtype=np.int64)
         plain, odd = self._plain(_PLAIN_COMMA if decimal == "," else _PLAIN)
-        self._start(self._cast(plain, pa.float64(), commas=decimal == ","), plain)
+        values = self._cast(plain, pa.float64(), commas=decimal == ",")
+        huge = np.flatnonzero(np.abs(values) > _LARGEST)
+        if len(huge):
+            plain = plain.copy()
+            plain[huge] = False
+            odd = np.union1d(odd, huge)
+        self._start(values, plain)
         return odd
 
     def read_numbers(self, reading: Reading) -> None:
@@ -216,14 +231,15 @@ class _Column:
             self._number_of(index, value, reading)
 
     def _number_of(self, index: int, value: object, reading: Reading) -> None:
-        if isinstance(value, bool) or not _is_real(value):
-            self._refuse(index, value, f"'{value}' is no number")
-        elif not math.isfinite(float(value)):  # type: ignore[arg-type]
-            self._refuse(index, value, f"'{value}' is not a usable number")
-        elif reading.scale is None:
+        number, scale = _real(value), reading.scale
+        if number is None:
+            self._refuse(index, value, f"'{_shown(value)}' is no number")
+        elif not abs(number) <= _LARGEST:
+            self._refuse(index, value, f"'{_shown(value)}' is not a usable number")
+        elif scale is None:
             self._refuse(index, value, f"the heading says {reading.written}, which is no unit of this kind")
         else:
-            self._set(index, float(value) * reading.scale)  # type: ignore[arg-type]
+            self._set(index, number * scale)
 
     def read_by_unit(self, units: pa.Array, written: str, decimal: Decimal) -> None:
         """Read numbers whose stored unit depends on the row."""
@@ -254,12 +270,19 @@ class _Column:
         self._start(self._cast(plain, pa.int64()), plain)
         self._each(odd, lambda text: parse_integer(text, decimal=decimal))
         for index, value in self._objects.items():
-            if isinstance(value, bool) or not _is_real(value) or not float(value).is_integer():  # type: ignore[arg-type]
-                self._refuse(index, value, f"'{value}' is no whole number")
-            elif abs(float(value)) > 1e15:  # type: ignore[arg-type]
-                self._refuse(index, value, f"'{value}' is not a usable number")
-            else:
-                self._set(index, int(value))  # type: ignore[call-overload]
+            self._integer_of(index, value)
+        if self._numbers is not None:
+            for index in np.flatnonzero(~np.isnan(self._numbers)).tolist():
+                self._integer_of(index, float(self._numbers[index]))
+
+    def _integer_of(self, index: int, value: object) -> None:
+        number = _real(value)
+        if number is None or not number.is_integer():
+            self._refuse(index, value, f"'{_shown(value)}' is no whole number")
+        elif abs(number) > _LARGEST:
+            self._refuse(index, value, f"'{_shown(value)}' is not a usable number")
+        else:
+            self._set(index, int(number))
 
     def read_odd(self, parse: Callable[[object], object]) -> None:
         """Read days, or yes and no."""
@@ -287,10 +310,39 @@ class _Column:
         self._arrow = _enum_words(self.field, pa.array(cells, pa.string()))
 
 
-def _is_real(value: object) -> bool:
+def _as_numbers(cells: Any) -> Any:  # noqa: ANN401 - list or Arrow; array of float or None
+    """Cells as floats, empty ones NaN, where all that are filled are numbers and none is NaN itself."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    if isinstance(cells, list):
+        kinds = {type(c) for c in cells if c is not None and c != ""}
+        if not kinds or not kinds <= {int, float}:
+            return None
+        cells = pa.chunked_array([[float(c) if isinstance(c, (int, float)) else None for c in cells]], pa.float64())
+    kind = cells.type
+    if not (pa.types.is_floating(kind) or pa.types.is_integer(kind)):
+        return None
+    cells = cells.cast(pa.float64(), safe=False)
+    if not pc.all(pc.is_finite(cells)).as_py() and len(cells) != cells.null_count:
+        return None
+    return np.asarray(cells.to_numpy(), dtype=np.float64)
+
+
+def _real(value: object) -> float | None:
     from decimal import Decimal as Exact
 
-    return isinstance(value, (int, float, Exact))
+    if isinstance(value, bool) or not isinstance(value, (int, float, Exact)):
+        return None
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf
+
+
+def _shown(value: object) -> str:
+    text = str(_worded(value))
+    return text if len(text) <= _MOST_SHOWN else text[: _MOST_SHOWN - 1] + "…"
 
 
 def _worded(value: object) -> object:

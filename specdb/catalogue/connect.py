@@ -97,6 +97,8 @@ def explain(error: BaseException, path: Path) -> CatalogueError | None:
         return CatalogueTooNewError(
             f"{path} was written by a newer DuckDB than the one installed here; update specdb and try again"
         )
+    if "out of memory" in text:
+        return CatalogueError(f"that is too much to be done with {path} at once; do it in several parts")
     if "is a directory" in text:
         return CatalogueDamagedError(f"{path} is a folder, not a catalogue file")
     if "does not exist" in text and "database" in text:
@@ -111,37 +113,35 @@ def explain(error: BaseException, path: Path) -> CatalogueError | None:
 
 
 @contextmanager
-def explained(path: Path) -> Iterator[None]:
-    """Turn known failures of DuckDB and of the file system within the block into plain errors.
+def explained(path: Path, *, files: bool = True) -> Iterator[None]:
+    """Turn failures of DuckDB and of the file system within the block into plain errors.
 
     Parameters
     ----------
     path : Path
         The catalogue file.
+    files : bool
+        Whether errors of the file system concern the catalogue; those of a caller's own files do not.
 
     Raises
     ------
     CatalogueError
-        One of its kinds, for a full disk, a damaged, newer or read-only file.
+        One of its kinds, for a full disk, a damaged, newer or read-only file; the cause is kept.
     """
     import duckdb  # 60 ms
 
     try:
         yield
-    except (duckdb.Error, OSError) as error:
+    except duckdb.Error as error:
+        # DuckDB's text may be pages of internals, so only its first sentence is shown.
+        first = str(error).splitlines()[0][:200]
         plain = explain(error, path)
-        if plain is not None:
-            raise plain from error
-        if isinstance(error, (duckdb.InternalException, duckdb.FatalException)):
-            # These carry pages of internals; the whole text stays reachable as the cause.
-            raise CatalogueDamagedError(
-                f"the catalogue {path} cannot be worked with: {_first_sentence(error)}"
-            ) from error
-        raise
-
-
-def _first_sentence(error: BaseException) -> str:
-    return str(error).splitlines()[0][:200]
+        raise plain or CatalogueError(f"the catalogue {path} cannot be worked with: {first}") from error
+    except OSError as error:
+        plain = explain(error, path) if files else None
+        if plain is None:
+            raise
+        raise plain from error
 
 
 def _is_locked(error: BaseException) -> bool:
@@ -182,7 +182,7 @@ def connection(
     if write and not os.access(path, os.W_OK):
         raise CatalogueFullError(f"{path} cannot be written: the folder or the file is read-only")
     deadline = Deadline(wait_seconds)
-    with passed(path, deadline, write=write, what=what), explained(path):
+    with passed(path, deadline, write=write, what=what), explained(path, files=False):
         look_before(path)  # another process may have replaced the file meanwhile
         with opened(path, deadline, write=write) as con:
             yield con

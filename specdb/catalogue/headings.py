@@ -41,6 +41,11 @@ def reason_heading(table: Table) -> str:
     return OTHER_REASON if REASON in table.field_names else REASON
 
 
+def is_reason(table: Table, heading: str) -> bool:
+    """Whether a column says why a row was rejected."""
+    return _plain(heading) == reason_heading(table)
+
+
 def _plain(text: str) -> str:
     return re.sub(r"[^\w%°²³·/*]+", "_", text.strip().lower()).strip("_")
 
@@ -64,7 +69,7 @@ def match_headings(table: Table, sheet: Sheet) -> list[Match]:
     found: dict[str, Match] = {}
     unknown: list[str] = []
     for at, heading in enumerate(sheet.headings):
-        if _plain(heading) == reason_heading(table):
+        if is_reason(table, heading):
             continue
         meant = _meaning(table, stems, heading)
         if meant is None:

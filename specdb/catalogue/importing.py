@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import numpy as np
-import numpy.typing as npt
-
+from specdb.catalogue.batch import Batch
 from specdb.catalogue.bulk import Counts, RowChange, RowsRejectedError
-from specdb.catalogue.columns import read_column
 from specdb.catalogue.faults import RowProblem
-from specdb.catalogue.headings import match_headings, reason_heading
-from specdb.catalogue.sheets import Sheet, read_sheet, write_sheet
+from specdb.catalogue.rejected import write_rejected
+from specdb.catalogue.sheets import read_sheet
 from specdb.catalogue.store import Catalogue
-from specdb.catalogue.validate import derive_keys, number_repeats, validate_table
 from specdb.errors import UsageError
-from specdb.schema import Table, load_schema
+from specdb.schema import load_schema
 
 if TYPE_CHECKING:
-    import pyarrow as pa
-
     from specdb.catalogue.writer import Writer
 
 Progress = Callable[[str, int, int], None]
@@ -70,6 +64,9 @@ def import_file(
 ) -> ImportReport:
     """Import rows of a kind from a file, in one transaction.
 
+    A row whose key is in the catalogue updates it: an empty cell clears its field, as empty means unknown, and a field
+    that is no column of the file stays as it is. A row without a key gets one made from its other fields.
+
     Parameters
     ----------
     catalogue : Catalogue
@@ -111,29 +108,28 @@ def import_file(
     tell = progress or _silent
     tell("reading the file", 0, 1)
     source = read_sheet(path, sheet=sheet, prefer=(table.name, table.title, f"{table.name}s", f"{table.title}s"))
-    batch = _Batch(table, source)
+    batch = Batch(table, source)
     tell("checking the rows", 0, len(source.rows))
     batch.check()
-    counts = Counts(0, 0, 0)
+    counts, target = Counts(0, 0, 0), None
     if accept_good or batch.is_clean:
         with catalogue.write(by=by, why=why, done="import", dry_run=dry_run) as writer:
             counts = _take(writer, batch, dry_run=dry_run, accept_good=accept_good, progress=progress)
+            # before the rows are kept: where the rejected ones cannot be written, none is taken
+            if accept_good and not dry_run:
+                target = write_rejected(path, batch)
     else:
         # the catalogue is asked all the same, so that every bad row is named at once
         with catalogue.write(by=by, why=why, done="import", dry_run=True) as writer:
             _take(writer, batch, dry_run=True, accept_good=False, progress=None)
-    rejected = batch.rejected()
-    target = None
-    if rejected and accept_good and not dry_run:
-        target = _write_rejected(path, table, batch, rejected)
-    return ImportReport(counts.added, counts.changed, counts.unchanged, rejected, counts.changes, target)
+    return ImportReport(counts.added, counts.changed, counts.unchanged, batch.rejected(), counts.changes, target)
 
 
 def _silent(stage: str, done: int, total: int) -> None:
     """Tell nobody."""
 
 
-def _take(writer: Writer, batch: _Batch, *, dry_run: bool, accept_good: bool, progress: Progress | None) -> Counts:
+def _take(writer: Writer, batch: Batch, *, dry_run: bool, accept_good: bool, progress: Progress | None) -> Counts:
     """Store the good rows, or find out what storing them would do."""
     counts = Counts(0, 0, 0)
     while True:
@@ -154,179 +150,3 @@ def _take(writer: Writer, batch: _Batch, *, dry_run: bool, accept_good: bool, pr
         batch.add(against, numbers)
         if not accept_good:
             return counts
-
-
-class _Batch:
-    """Rows of a file as stored values, with everything that is wrong with them."""
-
-    def __init__(self, table: Table, source: Sheet) -> None:
-        self.table = table
-        self.source = source
-        self.matches = match_headings(table, source)
-        self.problems: list[RowProblem] = []
-        self.bad: npt.NDArray[np.bool_] = np.zeros(len(source.rows), dtype=bool)
-        self.repeated: dict[int, str] = {}
-        self.rows = self._read()
-
-    def _read(self) -> pa.Table:
-        import pyarrow as pa
-
-        columns: dict[str, pa.Array] = {}
-        later = []
-        for match in self.matches:
-            if self.table.value_units and match.field.name in ("value", "sd"):
-                later.append(match)
-                continue
-            columns[match.field.name] = self._column(match, None)
-        units = self._units(columns) if later else None
-        for match in later:
-            columns[match.field.name] = self._column(match, units)
-        names = [n for n in self.table.field_names if n in columns]
-        return pa.table({n: columns[n] for n in names})
-
-    def _column(self, match: Any, units: Any) -> pa.Array:  # noqa: ANN401
-        cells = self.source.columns[match.column]
-        values, wrong = read_column(match, cells, self.source.decimal, units)
-        for cell in wrong:
-            self._reject(cell.index, cell.field.name, cell.value, cell.field.allowed(), cell.message)
-        # the cells are not needed any more, save for the rows that are rejected
-        return values
-
-    def _units(self, columns: dict[str, pa.Array]) -> pa.Array:
-        import pyarrow as pa
-
-        quantity = columns.get("quantity")
-        if quantity is None:
-            return pa.nulls(len(self.source.rows), pa.string())
-        coded = quantity.dictionary_encode()
-        units = pa.array([self.table.value_units.get(q) for q in coded.dictionary.to_pylist()], pa.string())
-        return units.take(coded.indices)
-
-    def _reject(self, index: int, name: str, value: object, allowed: str, message: str) -> None:
-        self.bad[index] = True
-        self.problems.append(RowProblem(int(self.source.rows[index]), name, value, allowed, message, self.source.file))
-
-    def add(self, problems: Iterable[RowProblem], numbers: npt.NDArray[np.int64]) -> None:
-        """Take in problems of a part of the rows."""
-        for p in problems:
-            self._reject(int(numbers[p.row]), p.field, p.value, p.allowed, p.message)
-
-    def check(self) -> None:
-        """Find everything that the file itself tells: cells, keys, doubled rows."""
-        self._fill_keys()
-        self._find_doubles()
-        worse = np.flatnonzero(self.bad)
-        if not len(worse):
-            return
-        known = {(p.row, p.field) for p in self.problems}
-        _, found = validate_table(self.table.name, self.rows.take(worse), partial=True)
-        fresh = [p for p in found if (int(self.source.rows[worse[p.row]]), p.field) not in known]
-        self.add(fresh, worse)
-
-    def _fill_keys(self) -> None:
-        import pyarrow as pa
-        import pyarrow.compute as pc
-
-        table = self.table
-        derivable = len(table.primary_key) == 1 and bool(table.derive_key_from)
-        for name in table.primary_key:
-            if name not in self.rows.column_names:
-                self.rows = self.rows.append_column(name, pa.nulls(self.rows.num_rows, pa.string()))
-        key = table.primary_key[0]
-        given = self.rows.column(key)
-        if derivable and given.null_count:
-            derived = derive_keys(table.name, self.rows)
-            if table.key_style == "digest":
-                lacking = np.asarray(given.is_null().to_numpy(), dtype=bool)
-                first = derived
-                derived = number_repeats(pc.if_else(pa.array(lacking), derived, pa.scalar(None, pa.string())))
-                again = np.flatnonzero(pc.fill_null(pc.not_equal(first, derived), False).to_numpy(zero_copy_only=False))
-                self.repeated = {int(i): derived[int(i)].as_py() for i in again if lacking[i]}
-            filled = pc.coalesce(given, derived)
-            self.rows = self.rows.set_column(self.rows.schema.get_field_index(key), key, filled)
-        for name in table.primary_key:
-            self._refuse_without_key(name, derivable=derivable)
-
-    def _refuse_without_key(self, name: str, *, derivable: bool) -> None:
-        import pyarrow.compute as pc
-
-        allowed = self.table.field(name).allowed()
-        hint = f"; it cannot be made from {', '.join(self.table.derive_key_from)} either" if derivable else ""
-        column = self.rows.column(name)
-        for index in pc.indices_nonzero(pc.is_null(column)).to_pylist() if column.null_count else ():
-            if not any(p.field == name and p.row == int(self.source.rows[index]) for p in self.problems[:1000]):
-                self._reject(index, name, None, allowed, f"{name} is empty{hint}")
-
-    def _find_doubles(self) -> None:
-        import pyarrow.compute as pc
-
-        keys = [self.rows.column(n) for n in self.table.primary_key]
-        whole = keys[0] if len(keys) == 1 else pc.binary_join_element_wise(*keys, "/")
-        counts = pc.value_counts(whole.drop_null())
-        doubled = counts.filter(pc.greater(counts.field("counts"), 1)).field("values")
-        if not len(doubled):
-            return
-        places: dict[str, list[int]] = {}
-        for index in pc.indices_nonzero(pc.is_in(whole, value_set=doubled)).to_pylist():
-            places.setdefault(whole[index].as_py(), []).append(index)
-        name = self.table.primary_key[-1]
-        for key, indices in places.items():
-            rows = [int(self.source.rows[i]) for i in indices]
-            for at, index in enumerate(indices):
-                others = ", ".join(str(r) for r in [*rows[:at], *rows[at + 1 :]][:5])
-                plural = "s" if len(rows) > 2 else ""
-                self._reject(
-                    index,
-                    name,
-                    key,
-                    "a key that no other row has",
-                    f"{name} '{key}' stands in row{plural} {others} too",
-                )
-
-    @property
-    def is_clean(self) -> bool:
-        """Whether nothing is wrong so far."""
-        return not self.bad.any() and not self.source.ragged
-
-    def good_rows(self) -> tuple[pa.Table, npt.NDArray[np.int64]]:
-        """Rows with nothing against them, and where they stand."""
-        if not self.bad.any():
-            return self.rows, np.arange(len(self.bad), dtype=np.int64)
-        where = np.flatnonzero(~self.bad)
-        return self.rows.take(where), where
-
-    def rejected(self) -> list[RowProblem]:
-        """Every problem, by row."""
-        table = self.table
-        ragged = [
-            RowProblem(r.row, "", None, f"a cell for every heading of a {table.name}", r.message, self.source.file)
-            for r in self.source.ragged
-        ]
-        return sorted([*self.problems, *ragged], key=lambda p: p.row)
-
-
-def _write_rejected(path: Path, table: Table, batch: _Batch, rejected: Sequence[RowProblem]) -> Path:
-    """Write the rejected rows as they were, each with its reasons before it."""
-    source = batch.source
-    reasons: dict[int, list[str]] = {}
-    for problem in rejected:
-        reasons.setdefault(problem.row, []).append(problem.message)
-    keep = [i for i, h in enumerate(source.headings) if h.strip().lower() != reason_heading(table)]
-    key = next((m.column for m in batch.matches if m.field.name == table.primary_key[0]), None)
-    extra = [table.primary_key[0]] if key is None and batch.repeated else []
-    rows: list[tuple[int, list[object]]] = []
-    for index in np.flatnonzero(batch.bad).tolist():
-        cells = source.row_cells(index)
-        repeat = batch.repeated.get(index)
-        if repeat and key is not None:
-            cells[key] = repeat
-        rows.append((int(source.rows[index]), [cells[i] for i in keep] + ([repeat] if extra else [])))
-    rows += [(r.row, r.cells) for r in source.ragged]
-    rows.sort(key=lambda r: r[0])
-    target = path.with_name(f"{path.stem}-rejected.csv")
-    return write_sheet(
-        target,
-        [reason_heading(table), *[source.headings[i] for i in keep], *extra],
-        [["; ".join(reasons.get(number, [])), *cells] for number, cells in rows],
-        delimiter=";" if source.decimal == "," else ",",
-    )

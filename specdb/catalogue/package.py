@@ -1,168 +1,30 @@
-"""The catalogue as a Data Package: a descriptor and one file a kind, out and in again.
+"""A Data Package of a catalogue read back, which gives an equal catalogue.
 
-The descriptor (``datapackage.json``) carries the table schemas as they stand in ``data_schema/``; numbers are written
-so that they read back exactly. An export appears whole or not at all: it is written beside its place and then renamed.
-Reading a package back gives an equal catalogue; the journal is part of the export, for the record, but a catalogue
-writes its own.
-
-References: Data Package standard 2.0 (https://datapackage.org), Table Schema.
+Values are read exactly as :mod:`specdb.catalogue.exporting` wrote them; a table that a person filled in is imported
+with :mod:`specdb.catalogue.importing`. The journal of a package is for the record: a catalogue writes its own.
 """
 
 from __future__ import annotations
 
+import csv
+import difflib
 import json
-import shutil
-import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 from specdb.catalogue.bulk import Counts
-from specdb.catalogue.connect import explained
+from specdb.catalogue.exporting import DESCRIPTOR, NAME, Format, Progress, export_package
+from specdb.catalogue.sheets import without_guards
 from specdb.catalogue.store import Catalogue
 from specdb.catalogue.tables import arrow_schema
-from specdb.errors import ImportFileError, UsageError
-from specdb.paths import data_schema_folder
+from specdb.errors import ImportFileError
 from specdb.schema import Table, load_schema
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
-DESCRIPTOR = "datapackage.json"
-NAME = "specdb-catalogue"
-Format = Literal["csv", "parquet"]
-Progress = Callable[[str, int, int], None]
-_MEDIA = {"csv": "text/csv", "parquet": "application/vnd.apache.parquet"}
-
-
-def export_package(
-    catalogue: Catalogue,
-    folder: Path,
-    *,
-    format: Format = "csv",  # noqa: A002 - the word of the command
-    progress: Progress | None = None,
-) -> Path:
-    """Write the whole catalogue to a folder.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-        The catalogue.
-    folder : Path
-        Where to; made where there is none. An earlier export there is replaced, anything else is left alone.
-    format : {'csv', 'parquet'}
-        Form of the tables.
-    progress : callable, optional
-        Called with the kind being written, kinds done, kinds in all.
-
-    Returns
-    -------
-    Path
-        The descriptor.
-
-    Raises
-    ------
-    UsageError
-        If the folder holds something that is no export of a catalogue.
-    CatalogueError
-        If the catalogue cannot be read or the folder cannot be written.
-    """
-    if format not in _MEDIA:
-        raise UsageError(f"a package is written as csv or parquet, not as '{format}'")
-    _refuse_foreign(folder)
-    with explained(folder):
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
-        try:
-            _write_all(catalogue, work, format, progress)
-            work.chmod(0o755)
-            _put_in_place(work, folder)
-        finally:
-            shutil.rmtree(work, ignore_errors=True)
-    return folder / DESCRIPTOR
-
-
-def _refuse_foreign(folder: Path) -> None:
-    if not folder.exists():
-        return
-    if not folder.is_dir():
-        raise UsageError(f"{folder} is a file; name a folder")
-    held = sorted(p.name for p in folder.iterdir())
-    if not held:
-        return
-    try:
-        ours = json.loads((folder / DESCRIPTOR).read_text(encoding="utf-8")).get("name") == NAME
-    except (OSError, ValueError, AttributeError):
-        ours = False
-    if not ours:
-        raise UsageError(f"{folder} holds {held[0]} and is no earlier export; name an empty folder")
-
-
-def _put_in_place(work: Path, folder: Path) -> None:
-    if not folder.exists():
-        work.replace(folder)
-        return
-    old = folder.with_name(f".{folder.name}-before")
-    shutil.rmtree(old, ignore_errors=True)
-    folder.replace(old)
-    work.replace(folder)
-    shutil.rmtree(old, ignore_errors=True)
-
-
-def _write_all(catalogue: Catalogue, folder: Path, form: Format, progress: Progress | None) -> None:
-    tables = list(load_schema().tables.values())
-    resources = []
-    with catalogue.read() as reader:
-        for number, table in enumerate(tables):
-            if progress:
-                progress(table.title, number, len(tables))
-            rows = reader.arrow(table.name, order_by=table.primary_key)
-            _write_table(table, rows, folder / f"{table.name}.{form}", form)
-            resources.append(_resource(table, form))
-    descriptor = {
-        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
-        "name": NAME,
-        "title": "Shaft and head catalogue",
-        "description": "Every kind of part, readings, stock, fitted clubs, and the journal of changes.",
-        "schemaVersion": load_schema().version,
-        "resources": resources,
-    }
-    text = json.dumps(descriptor, indent=2, ensure_ascii=False)
-    (folder / DESCRIPTOR).write_text(text + "\n", encoding="utf-8")
-
-
-def _resource(table: Table, form: Format) -> dict[str, Any]:
-    schema = json.loads((data_schema_folder() / f"{table.name}.json").read_text(encoding="utf-8"))
-    resource: dict[str, Any] = {
-        "name": table.name,
-        "type": "table",
-        "path": f"{table.name}.{form}",
-        "format": form,
-        "mediatype": _MEDIA[form],
-        "schema": schema,
-    }
-    if form == "csv":
-        resource["encoding"] = "utf-8"
-    return resource
-
-
-def _write_table(table: Table, rows: pa.Table, path: Path, form: Format) -> None:
-    import pyarrow as pa
-    import pyarrow.compute as pc
-
-    if form == "parquet":
-        import pyarrow.parquet as pq
-
-        pq.write_table(rows, path, compression="zstd")
-        return
-    import pyarrow.csv as pacsv
-
-    for field in table.fields:
-        if field.type == "datetime":
-            at = rows.schema.get_field_index(field.name)
-            text = pc.strftime(rows.column(field.name).cast(pa.timestamp("s"), safe=False), format="%Y-%m-%dT%H:%M:%SZ")
-            rows = rows.set_column(at, field.name, text)
-    pacsv.write_csv(rows, path, pacsv.WriteOptions(quoting_style="needed"))
+__all__ = ["DESCRIPTOR", "NAME", "Format", "export_package", "import_package"]
 
 
 def import_package(
@@ -180,7 +42,7 @@ def import_package(
     catalogue : Catalogue
         The catalogue; rows that it has already are updated.
     folder : Path
-        A folder with ``datapackage.json``, as :func:`export_package` writes it.
+        A folder with ``datapackage.json``, as :func:`~specdb.catalogue.exporting.export_package` writes it.
     by, why : str, optional
         For the journal.
     progress : callable, optional
@@ -215,9 +77,9 @@ def _resources(folder: Path) -> Iterator[tuple[Table, Path]]:
     path = folder / DESCRIPTOR
     try:
         descriptor = json.loads(path.read_text(encoding="utf-8"))
-        paths = {str(r["name"]): str(r["path"]) for r in descriptor["resources"]}
+        files = {str(r["name"]): (folder / str(r["path"])).resolve() for r in descriptor["resources"]}
         version = int(descriptor.get("schemaVersion", 1))
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, LookupError, TypeError, OverflowError, RecursionError) as error:
         raise ImportFileError(
             f"{folder} is no Data Package of a catalogue: {path.name} is missing or damaged"
         ) from error
@@ -226,37 +88,78 @@ def _resources(folder: Path) -> Iterator[tuple[Table, Path]]:
         raise ImportFileError(
             f"{folder} was written by a newer version (schema {version}; this one reads up to {schema.version})"
         )
-    unknown = sorted(set(paths) - set(schema.tables))
+    unknown = sorted(set(files) - set(schema.tables))
     if unknown:
-        raise ImportFileError(f"{folder} holds the table '{unknown[0]}', which a catalogue does not have")
+        raise ImportFileError(f"{folder} holds the table '{unknown[0][:60]}', which a catalogue does not have")
     for table in schema.tables.values():
-        if table.internal or table.name not in paths:
+        if table.internal or table.name not in files:
             continue
-        file = (folder / paths[table.name]).resolve()
+        file = files[table.name]
         if folder.resolve() not in file.parents:
-            raise ImportFileError(f"{path} names the file {paths[table.name]} outside its own folder")
+            raise ImportFileError(f"{path} names the file {file} outside its own folder")
         yield table, file
 
 
 def _read_table(table: Table, path: Path) -> pa.Table:
     import pyarrow as pa
 
-    wanted = arrow_schema(table)
     try:
-        if path.suffix == ".parquet":
-            import pyarrow.parquet as pq
-
-            return pq.read_table(path).cast(wanted)
-        import pyarrow.csv as pacsv
-
-        return pacsv.read_csv(
-            path,
-            parse_options=pacsv.ParseOptions(newlines_in_values=True),
-            convert_options=pacsv.ConvertOptions(
-                column_types=wanted, include_columns=wanted.names, include_missing_columns=True,
-                null_values=[""], strings_can_be_null=True, quoted_strings_can_be_null=True,
-            ),
-        )  # fmt: skip
-    except (OSError, pa.ArrowException, ValueError) as error:
+        return _read_parquet(table, path) if path.suffix == ".parquet" else _read_csv(table, path)
+    except ImportFileError:
+        raise
+    except (OSError, csv.Error, pa.ArrowException, ValueError) as error:
         reason = " ".join(str(error).split())[:200]
-        raise ImportFileError(f"{path.name} of the package cannot be read: {reason}", file=str(path)) from error
+        raise ImportFileError(
+            f"{path.name} of the package cannot be read: {reason} (a table that was edited is imported by its kind)",
+            file=str(path),
+        ) from error
+
+
+def _read_parquet(table: Table, path: Path) -> pa.Table:
+    import pyarrow.parquet as pq
+
+    names = pq.read_schema(path).names
+    _refuse_odd_columns(table, path, names)
+    return pq.read_table(path).cast(arrow_schema(table, names))
+
+
+def _read_csv(table: Table, path: Path) -> pa.Table:
+    import pyarrow as pa
+    import pyarrow.csv as pacsv
+
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        names = next(csv.reader(file), [])
+    _refuse_odd_columns(table, path, names)
+    wanted = arrow_schema(table, names)
+    rows = pacsv.read_csv(
+        path,
+        parse_options=pacsv.ParseOptions(newlines_in_values=True),
+        convert_options=pacsv.ConvertOptions(
+            column_types=wanted, null_values=[""], strings_can_be_null=True, quoted_strings_can_be_null=True
+        ),
+    )
+    return pa.table({n: without_guards(rows.column(n)) for n in names}, schema=wanted)
+
+
+def _refuse_odd_columns(table: Table, path: Path, names: Sequence[str]) -> None:
+    """Refuse a table whose columns are not fields of its kind: what cannot be kept is not dropped.
+
+    Raises
+    ------
+    ImportFileError
+        If so.
+    """
+    for at, name in enumerate(names):
+        if name not in table.field_names:
+            near = difflib.get_close_matches(name, table.field_names, n=1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise ImportFileError(
+                f"{path.name} of the package has a column '{name[:60]}', which is no field of a {table.name}{hint}",
+                file=str(path),
+                column=name,
+            )
+        if name in names[:at]:
+            raise ImportFileError(f"{path.name} of the package has the column {name} twice", str(path), column=name)
+    for name in table.primary_key:
+        if name not in names:
+            raise ImportFileError(f"{path.name} of the package has no column {name}", str(path), column=name)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import stat
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue.cells import Sheet, guarded, is_blank, unguarded
 from specdb.catalogue.cells_csv import read_text
@@ -12,11 +13,15 @@ from specdb.catalogue.cells_office import read_book, read_parquet
 from specdb.catalogue.connect import explained
 from specdb.errors import ImportFileError, UsageError
 
+if TYPE_CHECKING:
+    import pyarrow as pa
+
 TEXT = {".csv": False, ".txt": False, ".tsv": True, ".tab": True}
-BOOKS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
+BOOKS = (".xlsx", ".xlsm", ".ods")
+OLD_BOOKS = (".xls", ".xlsb")  # their reader takes the whole process down on a damaged file
 PARQUET = (".parquet", ".pq")
 
-__all__ = ["Sheet", "read_sheet", "write_sheet"]
+__all__ = ["Sheet", "read_sheet", "with_guards", "without_guards", "write_sheet"]
 
 
 def read_sheet(path: Path, *, sheet: str | None = None, prefer: Sequence[str] = ()) -> Sheet:
@@ -42,10 +47,11 @@ def read_sheet(path: Path, *, sheet: str | None = None, prefer: Sequence[str] = 
         With a plain sentence, if it cannot be read as a table.
     """
     file, ending = str(path), path.suffix.lower()
+    if ending in OLD_BOOKS:
+        raise ImportFileError(f"{file} is a spreadsheet of a kind that is not read; save it as .xlsx", file)
     if ending not in TEXT and ending not in BOOKS and ending not in PARQUET:
         raise ImportFileError(f"{file} is no CSV, TSV, XLSX, ODS or Parquet file by its ending", file)
-    if not path.is_file():
-        raise ImportFileError(f"there is no file {file}", file)
+    _refuse_missing(file, path)
     if sheet is not None and ending not in BOOKS:
         raise ImportFileError(f"{file} has no sheets; only a spreadsheet has", file)
     if ending in TEXT:
@@ -58,15 +64,29 @@ def read_sheet(path: Path, *, sheet: str | None = None, prefer: Sequence[str] = 
         found = read_book(file, path, sheet, prefer)
     else:
         found = read_parquet(file, path)
-    return _tidy(found)
+    return _tidy(found, guards=ending not in PARQUET)
 
 
-def _tidy(sheet: Sheet) -> Sheet:
-    """Take guards off, drop columns that say nothing, refuse doubled headings."""
-    kept = []
+def _refuse_missing(file: str, path: Path) -> None:
+    try:
+        mode = path.stat().st_mode
+    except (FileNotFoundError, NotADirectoryError, ValueError) as error:
+        raise ImportFileError(f"there is no file {file}", file) from error
+    except OSError as error:
+        raise ImportFileError(f"{file} cannot be read: {error.strerror}", file) from error
+    if stat.S_ISDIR(mode):
+        raise ImportFileError(f"{file} is a folder; there is no file of that name", file)
+    if not stat.S_ISREG(mode):
+        raise ImportFileError(f"{file} is no ordinary file", file)
+
+
+def _tidy(sheet: Sheet, *, guards: bool) -> Sheet:
+    """Take guards off where a file has them, drop columns that say nothing, refuse doubled headings."""
+    kept, places, width = [], [], len(sheet.headings)
     for at, (heading, column) in enumerate(zip(sheet.headings, sheet.columns, strict=True)):
         if heading.strip():
-            kept.append((str(unguarded(heading)), _without_guards(column)))
+            kept.append((str(unguarded(heading)), without_guards(column) if guards else column))
+            places.append(at)
             continue
         row = _first_filled(column, sheet.rows)
         if row is not None:
@@ -78,7 +98,9 @@ def _tidy(sheet: Sheet) -> Sheet:
     if not kept:
         raise ImportFileError(f"{sheet.file} has no headings", sheet.file)
     _refuse_doubles(sheet.file, [h for h, _ in kept])
-    # ragged rows keep all their cells, as they go with no column
+    for ragged in sheet.ragged:
+        cells = [unguarded(c) for c in ragged.cells]
+        ragged.cells[:] = [cells[p] for p in places if p < len(cells)] + cells[width:]
     sheet.headings, sheet.columns = [h for h, _ in kept], [c for _, c in kept]
     return sheet
 
@@ -102,7 +124,8 @@ def _refuse_doubles(file: str, headings: Sequence[str]) -> None:
         seen[plain] = at
 
 
-def _without_guards(column: Any) -> Any:  # noqa: ANN401 - list or Arrow
+def without_guards(column: Any) -> Any:  # noqa: ANN401 - list or Arrow
+    """A column as it was before :func:`with_guards`."""
     import pyarrow as pa
     import pyarrow.compute as pc
 
@@ -110,7 +133,14 @@ def _without_guards(column: Any) -> Any:  # noqa: ANN401 - list or Arrow
         return [unguarded(c) for c in column]
     if not pa.types.is_string(column.type) or not pc.any(pc.starts_with(column, "'")).as_py():
         return column
-    return pc.replace_substring_regex(column, r"\A'('*[=+\-@\t])", r"\1")
+    return pc.replace_substring_regex(column, r"\A'('*[=+\-@\t#])", r"\1")
+
+
+def with_guards(column: pa.ChunkedArray) -> pa.ChunkedArray:
+    """A column of texts as it is safe to write: none begins like a formula or a help row."""
+    import pyarrow.compute as pc
+
+    return pc.replace_substring_regex(column, r"\A('*[=+\-@\t#])", r"'\1")
 
 
 def write_sheet(

@@ -12,9 +12,10 @@ from specdb.cli.options import journal_options, json_option, key_argument, kind_
 
 @command(
     "set",
-    "specdb set shaft SHAFT weight_g=64.5 torque_deg=3.9 --why 'new leaflet'",
-    "specdb set shaft SHAFT raw_length_in='46 1/8' tip_dia_in='8.5 mm' max_tip_trim_in=",
+    "specdb set shaft hollin-reach-holm-60-s weight_g=64.5 torque_deg=3.9 --why 'new leaflet'",
+    "specdb set shaft hollin-reach-holm-60-s raw_length_in='46 1/8' tip_dia_in='8.5 mm' max_tip_trim_in=",
     "specdb set --new grip my-grip weight_g=50 core_dia_in=.600",
+    "specdb set --new shaft_reading - shaft_id=hollin-reach-holm-60-s sample=piece-1 quantity=weight value=64.3",
 )
 @kind_argument
 @key_argument
@@ -27,13 +28,18 @@ def set_fields(
 ) -> None:
     """Change fields of an item, or add one with --new.
 
-    Values are typed as usual (45 1/2, 45.5in, 1156 mm, 2.3 oz, .335); FIELD= alone makes a value unknown. See
-    'specdb fields KIND' for the fields.
+    Values are typed as usual (45 1/2, 45.5in, 1156 mm, 2.3 oz, .335); FIELD= alone makes a value unknown. With --new
+    the ID may be -, and is then worked out from the fields. See 'specdb fields KIND' for the fields.
     """
     from specdb.verbs import changing
+    from specdb.verbs.kinds import table_of
 
-    catalogue = settings().open_for_adding() if new else settings().open()
-    done = changing.set_fields(catalogue, kind, key, words, new=new, by=by, why=why)
+    table_of(kind)  # before a catalogue is made for it
+    if new:
+        catalogue = settings().open_for_adding()
+        done = changing.add_row(catalogue, kind, None if key == "-" else key, words, by=by, why=why)
+    else:
+        done = changing.set_fields(settings().open(), kind, key, words, by=by, why=why)
     if as_json:
         output.emit_json(done.to_json())
         return
@@ -46,7 +52,7 @@ def set_fields(
         output.sentence(f"{name}: {before} -> {output.cell(after) or 'unknown'}", indent="  ", hanging="    ")
 
 
-@command("retire", "specdb retire shaft SHAFT --why 'no longer made'")
+@command("retire", "specdb retire shaft hollin-reach-holm-60-s --why 'no longer made'")
 @kind_argument
 @key_argument
 @journal_options

@@ -26,7 +26,10 @@ def _club_and_shaft(function: F) -> F:
     return club(shaft(function))
 
 
-@command("choose", "specdb choose --club CLUB --shaft SHAFT --tip-trim 0.5 --by Robin --why 'nearest in feel'")
+@command(
+    "choose",
+    "specdb choose --club ashby-driver --shaft hollin-reach-holm-60-s --tip-trim 1.625 --why 'nearest in feel'",
+)
 @_club_and_shaft
 @quantity("--tip-trim", "tip_trim_in", "Tip trim of the stand-in.")
 @journal_options
@@ -44,7 +47,7 @@ def choose(club: str, shaft: str, tip_trim: float | None, by: str | None, why: s
     output.line(f"{shaft} chosen for {club}{': ' if parts else ''}{', '.join(parts)}.")
 
 
-@command("reject", "specdb reject --club CLUB --shaft SHAFT --why 'too light for this player'")
+@command("reject", "specdb reject --club ashby-driver --shaft ambrel-lyde-60-s --why 'too light for this player'")
 @_club_and_shaft
 @journal_options
 def reject(club: str, shaft: str, by: str | None, why: str | None) -> None:
@@ -63,7 +66,7 @@ def weighting(context: click.Context) -> None:
         context.invoke(show_weighting)
 
 
-@weighting.command("show", examples=("specdb weighting show", "specdb weighting show soft-hands --json"))
+@weighting.command("show", examples=("specdb weighting show", "specdb weighting show feel-first --json"))
 @click.argument("name", required=False, shell_complete=complete_key_of("weighting"))
 @json_option
 def show_weighting(name: str | None, as_json: bool) -> None:

@@ -47,11 +47,11 @@ def write(answer: DemoAnswer) -> None:
     if not results or answer.fit is None or answer.build is None:
         output.line("No shaft on hand can stand in for it.")
         return
-    output.section("2. THE ANSWER: what is on the shelf and plays nearest in that same build")
+    output.section("2. THE ANSWER: what is on the shelf and plays nearest in that same build, and its preparation")
     substitutes.write_ranking(answer.search.report)
     # the cautions come with the fit
     substitutes.write_details(results[0], substitutes.shared_texts(results[:1]))
-    output.section("3. THE FIT: does its tip go in the bore, and what must be done first?")
+    output.section("3. THE FIT: does its tip go in the bore, as prepared?")
     fitup.write(answer.fit)
     output.section("4. THE BUILD: the club with the stand-in, cut, glued and gripped")
     mechanics.write(answer.build)
@@ -60,12 +60,13 @@ def write(answer: DemoAnswer) -> None:
 
 def _write_next(answer: DemoAnswer) -> None:
     first = answer.search.report.results[0]
+    trim = f" --tip-trim {output.number(first.tip_trim_in)}" if first.tip_trim_in else ""
     here = f"--catalogue {answer.path}"
     output.section("Try next")
     for words in (
         f"specdb substitutes --club {answer.club} {here}",
         f"specdb substitutes --club {answer.club} --in-stock --top 3 --json {here}",
-        f"specdb fitup --club {answer.club} --shaft {first.shaft_id} {here}",
+        f"specdb fitup --club {answer.club} --shaft {first.shaft_id}{trim} {here}",
         f"specdb show shaft {first.shaft_id} {here}",
         f"specdb choose --club {answer.club} --shaft {first.shaft_id} --why 'nearest in feel' {here}",
         f"specdb list club {here}",

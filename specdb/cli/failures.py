@@ -98,7 +98,7 @@ def _report(error: BaseException, chosen: Settings) -> int:
         sys.stdout.flush()
     if chosen.debug and not isinstance(error, SystemExit | click.exceptions.Exit):
         traceback.print_exception(error)
-    if isinstance(error, KeyboardInterrupt | click.Abort):
+    if _was_interrupt(error):
         _say("Stopped.")
         return INTERRUPTED
     if isinstance(error, click.exceptions.Exit):
@@ -113,6 +113,13 @@ def _report(error: BaseException, chosen: Settings) -> int:
             _say(_HOW_TO_MAKE_ONE)
         return int(error.exit_code)
     return _unexpected(error)
+
+
+def _was_interrupt(error: BaseException) -> bool:
+    if isinstance(error, KeyboardInterrupt | click.Abort):
+        return True
+    # DuckDB makes this of an interrupt that comes while it works
+    return isinstance(error, RuntimeError) and str(error) == "Query interrupted"
 
 
 def _wrong_use(error: click.ClickException) -> int:

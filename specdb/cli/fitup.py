@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,7 +13,7 @@ from specdb.cli.options import build_options, club_request, json_option, quantit
 from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
-    from specdb.fitup.report import Check, FitReport
+    from specdb.fitup.report import Check, FitReport, Step
 
 _VERDICTS = {
     "fits": "FITS",
@@ -25,9 +26,9 @@ _MARKS = {"fits": "ok", "warning": "mind", "does_not_fit": "NO", "unknown": "?"}
 
 @command(
     "fitup",
-    "specdb fitup --shaft SHAFT --head HEAD",
-    "specdb fitup --club CLUB --shaft SHAFT --tip-trim 0.5",
-    "specdb fitup --shaft SHAFT --head HEAD --adapter ADAPTER --length '45 1/2' --json",
+    "specdb fitup --shaft hollin-reach-holm-60-s --head brackwater-gannet-1-10.5-rh",
+    "specdb fitup --club ashby-driver --shaft hollin-reach-holm-60-s --tip-trim 0.5",
+    "specdb fitup --club ashby-driver --adapter vale-eight-eight-350 --length '45 1/2' --json",
 )
 @build_options
 @click.option("--hand", type=click.Choice(["right", "left"]), help="Hand of the player.")
@@ -66,18 +67,31 @@ def write(report: FitReport) -> None:
         write_check(check)
     if report.preparation:
         output.section("Preparation, in order of work")
-        for number, step in enumerate(report.preparation, start=1):
-            stock = {True: " (in stock)", False: " (NOT in stock)", None: ""}[step.in_stock]
-            part = f" [{step.part_kind} {step.part_id}{stock}]" if step.part_id else ""
-            output.sentence(f"{step.detail}{part}", indent=f"{number}. ", hanging="   ")
-            if step.caution:
-                output.sentence(f"Caution: {step.caution}", indent="   ")
+        write_steps(report.preparation, cautions=True)
     if report.missing:
         output.section("Missing measurements")
         output.bullets(report.missing)
     if report.cautions:
         output.section("Cautions")
         output.bullets(report.cautions)
+
+
+def write_steps(steps: Sequence[Step], *, cautions: bool = False) -> None:
+    """Write the steps of a preparation.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        In order of work.
+    cautions : bool
+        Whether each is followed by its caution.
+    """
+    for number, step in enumerate(steps, start=1):
+        stock = {True: " (in stock)", False: " (NOT in stock)", None: ""}[step.in_stock]
+        part = f" [{step.part_kind} {step.part_id}{stock}]" if step.part_id else ""
+        output.sentence(f"{step.detail}{part}", indent=f"{number}. ", hanging="   ")
+        if cautions and step.caution:
+            output.sentence(f"Caution: {step.caution}", indent="   ")
 
 
 def write_check(check: Check) -> None:

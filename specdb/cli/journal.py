@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 
 
 @command(
-    "history", "specdb history", "specdb history shaft SHAFT", "specdb history --change 17", "specdb history --json"
+    "history",
+    "specdb history",
+    "specdb history shaft hollin-reach-holm-60-s",
+    "specdb history --change 17",
+    "specdb history --json",
 )
 @click.argument("kind", required=False, shell_complete=complete_kind)
 @click.argument("key", required=False, metavar="[ID]", shell_complete=complete_key)

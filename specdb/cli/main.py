@@ -20,8 +20,8 @@ from specdb.cli.registry import COMMANDS, COMPLETE_VARIABLE
     entries=COMMANDS,
     examples=(
         "specdb demo",
-        "specdb substitutes --club CLUB --in-stock",
-        "specdb fitup --shaft SHAFT --head HEAD",
+        "specdb substitutes --club ashby-driver --in-stock",
+        "specdb fitup --shaft hollin-reach-holm-60-s --head brackwater-gannet-1-10.5-rh",
     ),
     no_args_is_help=False,
     invoke_without_command=True,

@@ -38,9 +38,9 @@ _LABEL = 26
 
 @command(
     "mechanics",
-    "specdb mechanics --club CLUB",
-    "specdb mechanics --club CLUB --shaft SHAFT --tip-trim 1 --json",
-    "specdb mechanics --shaft SHAFT --head HEAD --length '45 1/2' --grip GRIP --swingweight D2",
+    "specdb mechanics --club ashby-driver",
+    "specdb mechanics --club ashby-driver --shaft hollin-reach-holm-60-s --tip-trim 1 --json",
+    "specdb mechanics --shaft hollin-reach-holm-60-s --head brackwater-gannet-1-10.5-rh --length '44 3/4'",
 )
 @club_options
 @json_option
@@ -67,7 +67,7 @@ def write(answer: MechanicsAnswer) -> None:
         The answer.
     """
     values, sd = answer.values, answer.values["sd"]
-    output.line(output.heading(title(answer)))
+    output.title(title(answer))
     output.section("Cut")
     for row in _CUT:
         _figure(*row, values, sd)
@@ -110,7 +110,7 @@ def title(answer: MechanicsAnswer) -> str:
         parts.append(f"adapter {club.adapter.id}")
     if club.request.length_in is not None:
         parts.append(f"{output.number(club.request.length_in)} in")
-    return output.printable(name + ", ".join(parts))
+    return name + ", ".join(parts)
 
 
 def _figure(label: str, key: str, unit: str, decimals: int, values: dict[str, Any], sd: dict[str, Any]) -> None:

@@ -86,7 +86,20 @@ def section(title: str) -> None:
         The heading.
     """
     line()
-    line(heading(printable(title)))
+    for one in wrapped(title):
+        line(heading(one))
+
+
+def title(text: str) -> None:
+    """Write a heading broken to the width of the terminal.
+
+    Parameters
+    ----------
+    text : str
+        The heading.
+    """
+    for one in wrapped(text, hanging="  "):
+        line(heading(one))
 
 
 def wrapped(text: str, *, indent: str = "", hanging: str | None = None) -> list[str]:

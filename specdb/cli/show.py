@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from specdb.verbs.details import Details, ReadingSummary, UsedValue
 
 
-@command("show", "specdb show shaft SHAFT", "specdb show club CLUB --json")
+@command("show", "specdb show shaft hollin-reach-holm-60-s", "specdb show club ashby-driver --json")
 @kind_argument
 @key_argument
 @json_option

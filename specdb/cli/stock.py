@@ -16,7 +16,12 @@ from specdb.cli.tables import Column, show
 _PIECES = click.IntRange(min=0, max=1_000_000)
 
 
-@group("stock", "specdb stock list shaft", "specdb stock receive shaft SHAFT 6", "specdb stock count grip GRIP 11")
+@group(
+    "stock",
+    "specdb stock list shaft",
+    "specdb stock receive shaft hollin-reach-holm-60-s 6",
+    "specdb stock count grip pellow-reed-50-600 11",
+)
 @click.pass_context
 def stock(context: click.Context) -> None:
     """Show the stock; book what came in, went out or was counted."""
@@ -78,14 +83,20 @@ def _booking(action: str, summary: str, example: str) -> None:
         output.line(f"{kind} {key}: {before} -> {after} on hand.")
 
 
-_booking("receive", "Book pieces that came in.", "specdb stock receive shaft SHAFT 6 --order PO-17")
-_booking("use", "Book pieces that were built in.", "specdb stock use shaft SHAFT 1")
-_booking("return", "Book pieces that came back unused.", "specdb stock return shaft SHAFT 1")
-_booking("damage", "Book pieces that were spoilt.", "specdb stock damage shaft SHAFT 1 --why 'split at the tip'")
-_booking("count", "Set the stock to what was counted.", "specdb stock count grip GRIP 11")
+_booking("receive", "Book pieces that came in.", "specdb stock receive shaft hollin-reach-holm-60-s 6 --order PO-17")
+_booking("use", "Book pieces that were built in.", "specdb stock use shaft hollin-reach-holm-60-s 1")
+_booking("return", "Book pieces that came back unused.", "specdb stock return shaft hollin-reach-holm-60-s 1")
+_booking(
+    "damage",
+    "Book pieces that were spoilt.",
+    "specdb stock damage shaft hollin-reach-holm-60-s 1 --why 'split at the tip'",
+)
+_booking("count", "Set the stock to what was counted.", "specdb stock count grip pellow-reed-50-600 11")
 
 
-@group("supply", "specdb supply list", "specdb supply set shaft SHAFT --ordered 6 --expected 2026-09-30")
+@group(
+    "supply", "specdb supply list", "specdb supply set shaft hollin-reach-holm-60-s --ordered 6 --expected 2026-09-30"
+)
 @click.pass_context
 def supply(context: click.Context) -> None:
     """Show or change what is on order or backordered."""
@@ -93,7 +104,7 @@ def supply(context: click.Context) -> None:
         context.invoke(list_supply)
 
 
-@supply.command("list", examples=("specdb supply list", "specdb supply list shaft SHAFT --json"))
+@supply.command("list", examples=("specdb supply list", "specdb supply list shaft hollin-reach-holm-60-s --json"))
 @click.argument("kind", required=False, shell_complete=complete_kind)
 @click.argument("key", required=False, metavar="[ID]", shell_complete=complete_key)
 @json_option
@@ -128,8 +139,8 @@ def _day(context: click.Context, parameter: click.Parameter, value: str | None) 
 @supply.command(
     "set",
     examples=(
-        "specdb supply set shaft SHAFT --ordered 6 --expected 2026-09-30",
-        "specdb supply set shaft SHAFT --backordered --supplier 'Hillside Supply'",
+        "specdb supply set shaft hollin-reach-holm-60-s --ordered 6 --expected 2026-09-30",
+        "specdb supply set shaft hollin-reach-holm-60-s --backordered --supplier 'Hillside Supply'",
     ),
 )
 @kind_argument

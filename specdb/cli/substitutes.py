@@ -10,6 +10,7 @@ import click
 from specdb.cli import output
 from specdb.cli.base import command, settings
 from specdb.cli.completion import complete_key_of
+from specdb.cli.fitup import write_steps
 from specdb.cli.options import club_options, club_request, json_option, quantity
 from specdb.cli.progress import steps
 from specdb.cli.tables import Column, show
@@ -25,10 +26,10 @@ FILTERED = "left out by the filter"
 
 @command(
     "substitutes",
-    "specdb substitutes --club CLUB",
-    "specdb substitutes --club CLUB --in-stock --top 5 --max-price 120",
-    "specdb substitutes --club CLUB --why-not SHAFT",
-    "specdb substitutes --shaft SHAFT --head HEAD --length 45.5 --swingweight D2 --json",
+    "specdb substitutes --club ashby-driver",
+    "specdb substitutes --club ashby-driver --in-stock --top 5 --max-price 180",
+    "specdb substitutes --club ashby-driver --why-not hollin-reach-sker-50-s",
+    "specdb substitutes --shaft hollin-reach-holm-60-s --head brackwater-gannet-1-10.5-rh --length 45 --json",
 )
 @club_options
 @click.option("--in-stock", is_flag=True, help="Only shafts that are on hand.")
@@ -64,8 +65,13 @@ def substitutes(as_json: bool, details: int, why_not: str | None, **given: Any) 
     with steps() as tell:
         answer = substitutes_of(settings().open(), club_request(given), options, progress=tell)
     if why_not is not None:
-        output.sentence(explain(answer, why_not))
-    elif as_json:
+        said = explain(answer, why_not)
+        if as_json:
+            output.emit_json({"shaft_id": why_not, "reason": said})
+        else:
+            output.sentence(said)
+        return int(ExitCode.DONE)
+    if as_json:
         output.emit_json(answer.to_json())
     else:
         write(answer, details)
@@ -130,7 +136,7 @@ def write_reference(answer: SubstitutesAnswer) -> None:
     """
     club, values, sd = answer.club, answer.report.reference, answer.report.reference["sd"]
     name = f"Club {club.record.id}: " if club.record else ""
-    output.line(output.heading(output.printable(f"{name}shaft {club.shaft.id} in head {club.head.id}")))
+    output.title(f"{name}shaft {club.shaft.id} in head {club.head.id}")
     output.sentence(
         f"{output.number(club.request.length_in)} in, {values['swingweight']}, "
         f"{_with_sd(values, sd, 'frequency_cpm', 1)} cpm, {_with_sd(values, sd, 'torque_deg', 1)} deg torque, "
@@ -171,16 +177,16 @@ def write_ranking(report: SubstituteReport) -> None:
         Column("trim", right=True, keep=True),
         Column("cpm", right=True),
         Column("within", right=True),
-        Column("stock", right=True),
+        Column("on hand", right=True),
         Column("prep", wraps=True),
-        Column("expected"),
         Column("price", right=True),
     ]
     rows = [_ranking_row(result) for result in report.results]
     show(columns, rows, more="--json has everything.")
     output.sentence(
         "score: root mean square difference in units of tolerance, with uncertainty and preparation; "
-        "cpm: difference in frequency; within: chance that everything compared stays inside tolerance."
+        "cpm: difference in frequency; within: chance that everything compared stays inside tolerance; "
+        "on hand: pieces, or the day that more are expected."
     )
 
 
@@ -193,11 +199,25 @@ def _ranking_row(result: Substitute) -> list[str]:
         output.number(result.tip_trim_in),
         output.signed(frequency, 1) if frequency is not None else "-",
         percent(result.within_tolerance_probability),
-        "-" if result.in_stock is None else str(result.in_stock),
+        on_hand_words(result),
         preparation_words(result),
-        result.expected_on or "",
         "" if result.price is None else f"{output.number(result.price)} {result.currency or ''}".strip(),
     ]
+
+
+def on_hand_words(result: Substitute) -> str:
+    """How many are on hand; where none is, the day more are expected.
+
+    Parameters
+    ----------
+    result : Substitute
+        The stand-in.
+    """
+    if result.in_stock:
+        return str(result.in_stock)
+    if result.expected_on:
+        return result.expected_on
+    return "?" if result.in_stock is None else "0"
 
 
 def preparation_words(result: Substitute) -> str:
@@ -246,10 +266,9 @@ def write_details(result: Substitute, shared: Sequence[str] = ()) -> None:
     write_features(result)
     if result.not_compared:
         output.sentence(f"Not compared, for want of data: {', '.join(result.not_compared)}.")
-    for number, step in enumerate(result.preparation, start=1):
-        stock = {True: " (in stock)", False: " (NOT in stock)", None: ""}[step.in_stock]
-        part = f" [{step.part_kind} {step.part_id}{stock}]" if step.part_id else ""
-        output.sentence(f"{step.detail}{part}", indent=f"Preparation {number}: ", hanging="  ")
+    if result.preparation:
+        output.line("Preparation, in order of work:")
+        write_steps(result.preparation)
     for text in dict.fromkeys(_cautions(result)):
         if text not in shared:
             output.sentence(text, indent="Caution: ", hanging="  ")

@@ -66,7 +66,7 @@ def _one(
     zero = np.where(known, 0.0, np.nan)
     masked = np.where(known, difference, np.nan)
     trimmed = _trim_step(variant.trim_in, reference.assembly.tip_trim_in)
-    prepared, cautions = way_steps(way, index, variant.row, variant.trim_in, question)
+    prepared = way_steps(way, index, variant.row, variant.trim_in, question)
     moment = float(state.swing_moment_in_oz[place])
     price = float(index.price[variant.row])
     return Substitute(
@@ -82,7 +82,7 @@ def _one(
         head_add_g=float(state.head_add_g[place]),
         head_excess_g=float(state.head_excess_g[place]),
         swingweight=swingweight.from_moment_in_oz(moment),
-        preparation=(*trimmed, *prepared),
+        preparation=(*trimmed, *prepared.steps),
         features=tuple(
             FeatureDifference(
                 feature.key,
@@ -100,8 +100,11 @@ def _one(
         not_compared=tuple(f.key for i, f in enumerate(COMPARED) if not np.isfinite(difference[i])),
         within_tolerance_probability=within_probability(masked, covariance, target.unit, target.weight),
         summary=summarise([float(d) for d in masked], [float(u) for u in masked / target.unit]),
-        cautions=cautions,
-        notes=tuple(_notes(index, question, reference, float(state.head_short_g[place]), moment, variant)),
+        cautions=prepared.cautions,
+        notes=(
+            *prepared.remarks,
+            *_notes(index, question, reference, float(state.head_short_g[place]), moment, variant),
+        ),
         price=price if np.isfinite(price) else None,
     )
 

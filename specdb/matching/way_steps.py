@@ -2,24 +2,45 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from specdb.fitup.cautions import for_question
 from specdb.fitup.check import check_named
 from specdb.fitup.options import BoreOption
 from specdb.fitup.question import FitQuestion
-from specdb.fitup.report import Step
+from specdb.fitup.report import CheckVerdict, Step
 from specdb.fitup.steps import Candidate, prepared, steps_of
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import SubstituteQuestion
 from specdb.matching.ways import Way
 from specdb.records.rows import Shaft, ShaftReading
 
+_LOOKED_AT = frozenset({"tip_in_bore", "ferrule", "bond"})
 
-def way_steps(
-    way: Way, index: MatchIndex, row: int, trim_in: float, question: SubstituteQuestion
-) -> tuple[tuple[Step, ...], tuple[str, ...]]:
-    """Steps and cautions of a stand-in's preparation, the tip trim apart.
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """What the workshop does for a stand-in, the tip trim apart.
+
+    Attributes
+    ----------
+    steps : tuple of Step
+        In order of work.
+    cautions : tuple of str
+        What to mind.
+    remarks : tuple of str
+        What the checks of ferrule and bond found to say against it.
+    """
+
+    steps: tuple[Step, ...]
+    cautions: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
+def way_steps(way: Way, index: MatchIndex, row: int, trim_in: float, question: SubstituteQuestion) -> Prepared:
+    """Preparation of a stand-in.
 
     Parameters
     ----------
@@ -35,8 +56,9 @@ def way_steps(
         What was asked.
     """
     club = question.club
-    if not way.option.operations:
-        return (), _cautions(index.material[row], way.option, trim_in)
+    named = {"ferrule": club.ferrule is not None, "bond": question.adhesive is not None}
+    if not way.option.operations and not any(named.values()):
+        return Prepared((), _cautions(index.material[row], way.option, trim_in), ())
     asked = FitQuestion(
         shaft=_tip_record(index, row),
         readings=_tip_readings(index, row),
@@ -53,10 +75,11 @@ def way_steps(
     )
     candidate = Candidate(way.option, trim_in, None, way.option.operations)
     after = prepared(asked, candidate)
-    checks = tuple(check_named(after, frozenset({"tip_in_bore"})))
+    checks = tuple(check_named(after, _LOOKED_AT))
     steps = steps_of(asked, after, candidate, checks, question.shelf)
     texts = (*_cautions(index.material[row], way.option, trim_in), *(s.caution for s in steps))
-    return steps, tuple(dict.fromkeys(t for t in texts if t))
+    against = [c.detail for c in checks if named.get(c.name) and c.verdict != CheckVerdict.FITS]
+    return Prepared(steps, tuple(dict.fromkeys(t for t in texts if t)), tuple(against))
 
 
 def _cautions(material: str | None, option: BoreOption, trim_in: float) -> tuple[str, ...]:

@@ -39,7 +39,8 @@ def _line(field: Field) -> str:
 def _record(table: Table) -> str:
     fields = sorted(table.fields, key=lambda f: not f.required)
     body = "\n".join(_line(f) for f in fields)
-    return f'@dataclass(frozen=True, slots=True, kw_only=True)\nclass {class_name(table.name)}:\n    """{table.description}"""\n\n{body}\n'
+    decorator = "@dataclass(frozen=True, slots=True, kw_only=True)"
+    return f'{decorator}\nclass {class_name(table.name)}:\n    """{table.description}"""\n\n{body}\n'
 
 
 def rows_source(schema: Schema) -> str:

@@ -19,6 +19,8 @@ from typing import Any
 from specdb.errors import InstallationError, UnknownFieldError, UnknownKindError
 from specdb.paths import data_schema_folder
 
+_KEY_PATTERN = "[a-z0-9][a-z0-9._-]"
+
 
 @dataclass(frozen=True, slots=True)
 class Field:
@@ -86,7 +88,9 @@ class Field:
         if self.type in ("date", "datetime"):
             return "a day such as 2026-03-31"
         if self.pattern is not None:
-            return f"text of the form {self.pattern.pattern}"
+            if self.pattern.pattern.startswith(_KEY_PATTERN):
+                return "a short key of lower-case letters, digits, '.', '-' and '_'"
+            return f"text such as {self.example}" if self.example else f"text of the form {self.pattern.pattern}"
         return f"text of at most {self.max_length} characters" if self.max_length else "text"
 
 

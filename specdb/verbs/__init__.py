@@ -10,7 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from specdb.verbs.changing import decide, move_stock, retire, set_fields, set_supply
+    from specdb.verbs.changing import add_row, decide, move_stock, retire, set_fields, set_supply
     from specdb.verbs.clubs import ClubRequest
     from specdb.verbs.demonstration import demo
     from specdb.verbs.details import details_of
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 VERBS = {
     "ClubRequest": "clubs",
     "SearchOptions": "substitutes",
+    "add_row": "changing",
     "create": "opening",
     "decide": "changing",
     "demo": "demonstration",
@@ -46,6 +47,7 @@ VERBS = {
 __all__ = [
     "ClubRequest",
     "SearchOptions",
+    "add_row",
     "create",
     "decide",
     "demo",

@@ -55,11 +55,10 @@ def set_fields(
     key: str,
     words: Iterable[str],
     *,
-    new: bool = False,
     by: str | None = None,
     why: str | None = None,
 ) -> Changed:
-    """Change fields of a row, or add one.
+    """Change fields of a row.
 
     Parameters
     ----------
@@ -69,42 +68,94 @@ def set_fields(
         The row.
     words : iterable of str
         ``field=value`` as typed; ``field=`` clears a field.
-    new : bool
-        Whether the row is to be added.
     by, why : str or None
         Who and why, for the journal.
 
     Raises
     ------
     NotFoundError
-        If there is no such row and it is not to be added.
+        If there is no such row.
     FieldError, UnitError, UnknownFieldError, UsageError
         If an assignment makes no sense.
     """
-    table = table_of(kind)
+    table, words = table_of(kind), list(words)
     keys = _key_values(table, key)
-    words = list(words)
-    if table.append_only and not new:
+    if table.append_only:
         raise UsageError(f"a {table.name} cannot be changed; book another one")
-    parse_assignments(table, words)  # what is wrong with the words is said before the catalogue is waited for
+    _check_words(table, words)
     with catalogue.write(by=by, why=why, done=f"set {table.name} {key}") as writer:
         held = writer.find(table.name, key)
-        if held is None and not new:
+        if held is None:
             raise _not_there(writer, table, key)
-        if held is not None and new:
-            raise UsageError(f"there is a {table.name} '{key}' already; leave --new out to change it")
-        known = {} if held is None else {name: getattr(held, name) for name in table.field_names}
+        known = {name: getattr(held, name) for name in table.field_names}
         values = parse_assignments(table, words, known)
         renamed = [n for n in table.primary_key if n in values and values[n] != keys[n]]
         if renamed:
             raise UsageError(f"the key field '{renamed[0]}' cannot be changed; add a new {table.name} and retire this")
-        action = writer.put(table.name, {**values, **keys}, mode="add" if new else "update")
+        action = writer.put(table.name, {**values, **keys}, mode="update")
         after = writer.get(table.name, key)
+    return _changed(table, key, action, values, known, after)
+
+
+def add_row(
+    catalogue: Catalogue,
+    kind: str,
+    key: str | None,
+    words: Iterable[str],
+    *,
+    by: str | None = None,
+    why: str | None = None,
+) -> Changed:
+    """Add a row.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    kind : str
+        The kind.
+    key : str or None
+        Key of the row; worked out from its fields where None.
+    words : iterable of str
+        ``field=value`` as typed.
+    by, why : str or None
+        Who and why, for the journal.
+
+    Raises
+    ------
+    UsageError
+        If there is such a row already.
+    FieldError, UnitError, UnknownFieldError
+        If an assignment makes no sense.
+    """
+    table, words = table_of(kind), list(words)
+    keys = {} if key is None else _key_values(table, key)
+    values = parse_assignments(table, words)
+    with catalogue.write(by=by, why=why, done=f"add {table.name}") as writer:
+        if key is not None and writer.find(table.name, key) is not None:
+            raise UsageError(f"there is a {table.name} '{key}' already; leave --new out to change it")
+        action = writer.put(table.name, {**values, **keys}, mode="add")
+        if key is None:
+            key = str(writer.history(change_no=writer.change_no, limit=1)[0].key)
+        after = writer.get(table.name, key)
+    return _changed(table, key, action, values, {}, after)
+
+
+def _check_words(table: Table, words: list[str]) -> None:
+    # what is wrong with the words is said before the catalogue is waited for; the unit of a reading's value
+    # is known only with the row
+    if not table.value_units:
+        parse_assignments(table, words)
+
+
+def _changed(
+    table: Table, key: str, action: str, values: Mapping[str, Any], before: Mapping[str, Any], after: object
+) -> Changed:
     return Changed(
         table.name,
         key,
-        str(action),
-        {name: known.get(name) for name in values},
+        action,
+        {name: before.get(name) for name in values},
         {name: getattr(after, name) for name in values},
     )
 

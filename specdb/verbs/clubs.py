@@ -156,13 +156,14 @@ def complete(reader: Reader, asked: ClubRequest) -> tuple[ClubRequest, Club | No
     another = {name for name in ("shaft", "head", "adapter") if name in given and given[name] != getattr(base, name)}
     if "shaft" in another:
         # what was cut off another shaft, and the sleeve that fitted it, say nothing about this one
-        base = replace(base, tip_trim_in=None, sleeve=None, ferrule=None)
+        base = replace(base, tip_trim_in=None, sleeve=None)
         if "tip_trim_in" not in given:
             said.append(f"tip trim of {given['shaft']} not given: 0 in taken")
     if "head" in another:
         base = replace(base, adapter=None, setting=None, insertion_in=None, loft_deg=None, lie_deg=None)
     if "adapter" in another:
-        base = replace(base, setting=None, insertion_in=None)
+        # the same connection usually has the same settings; the check says where it has not
+        base = replace(base, insertion_in=None)
     if "head_add_g" in given and "swingweight" not in given:
         base = replace(base, swingweight=None)
     return replace(base, **given), club, said

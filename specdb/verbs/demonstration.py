@@ -143,7 +143,7 @@ def _is_demo(catalogue: Catalogue) -> bool:
 
 
 def backordered_club(reader: Reader) -> str:
-    """A fitted club whose shaft cannot be had now.
+    """The fitted club that has waited longest for a shaft that cannot be had now.
 
     Parameters
     ----------
@@ -156,10 +156,15 @@ def backordered_club(reader: Reader) -> str:
         If there is none.
     """
     stock, supply = reader.stock("shaft"), reader.supply("shaft")
-    for club in reader.rows("club", include_retired=False):
+    waiting = []
+    for club in reader.rows("club", include_retired=False, order_by=("fitted_on", "id")):
         state = supply.get(club.shaft_id)
         if state is not None and state.backordered and stock.get(club.shaft_id, 0) <= 0:
-            return str(club.id)
+            # a driver first, as everybody knows one
+            head = reader.get("head", club.head_id)
+            waiting.append((head.club_type != "wood", head.number != "1", str(club.id)))
+    if waiting:
+        return min(waiting)[2]
     raise NotFoundError("club", "with a backordered shaft")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import difflib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -277,7 +278,7 @@ def _proposal(catalogue: Catalogue, club: str, shaft: str) -> Substitute | None:
     return next((r for r in answer.report.results if r.shaft_id == shaft), None)
 
 
-def why_not(answer: SubstitutesAnswer, shaft: str, known: tuple[str, ...] | None = None) -> str:
+def why_not(answer: SubstitutesAnswer, shaft: str) -> str:
     """Why a shaft is not among the stand-ins, in a sentence.
 
     Parameters
@@ -286,8 +287,6 @@ def why_not(answer: SubstitutesAnswer, shaft: str, known: tuple[str, ...] | None
         The answer.
     shaft : str
         Key of the shaft.
-    known : tuple of str or None
-        Not used where the answer itself knows the shaft.
 
     Raises
     ------
@@ -301,7 +300,7 @@ def why_not(answer: SubstitutesAnswer, shaft: str, known: tuple[str, ...] | None
     reason = report.excluded.why(shaft)
     if reason is not None:
         return f"{shaft}: {reason}"
-    if shaft not in (known if known is not None else report.excluded.ids):
-        raise NotFoundError("shaft", shaft)
+    if shaft not in report.excluded.ids:
+        raise NotFoundError("shaft", shaft, difflib.get_close_matches(shaft, report.excluded.ids))
     worst = report.results[-1].score if report.results else float("nan")
     return f"{shaft} can be built but plays less near than the {len(report.results)} shown (score above {worst:.2f})"

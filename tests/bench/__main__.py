@@ -1,8 +1,8 @@
 """Benchmarks: ``python -m tests.bench [SIZE …] [--write]``.
 
 For each catalogue size: import from CSV, cold start of ``specdb substitutes`` from the file to the answer (a new
-process, files in the page cache), warm query in one process over twenty references, peak memory. Figures depend on the machine;
-``--write`` puts them in ``tests/bench/RESULTS.md``.
+process, files in the page cache), warm query in one process over twenty references, peak memory. Figures depend on the
+machine; ``--write`` puts them in ``tests/bench/RESULTS.md``.
 """
 
 from __future__ import annotations

@@ -19,9 +19,8 @@ def _peak_mb() -> float:
 
 def measure_import(catalogue: str, *files: str) -> dict[str, Any]:
     """Import a shaft file and a reading file."""
-    from specdb.catalogue.importing import import_file
-
     from specdb.catalogue import Catalogue
+    from specdb.catalogue.importing import import_file
 
     start = time.perf_counter()
     held = Catalogue(Path(catalogue))

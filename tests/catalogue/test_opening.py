@@ -1,5 +1,6 @@
 """What is said of a file that cannot be opened: a plain sentence, exit code 3, never DuckDB's own words."""
 
+import errno
 import json
 import os
 import random
@@ -262,8 +263,25 @@ def test_a_read_only_folder_can_be_read_but_not_written(locked_folder: Catalogue
         backup(tmp_path / "copy.duckdb", locked_folder.path.with_name("copy.duckdb"))
 
 
-def test_unknown_failures_are_not_disguised(shop: Catalogue) -> None:
-    with pytest.raises(duckdb.ParserException), shop.open_file(write=False, what="test") as con:
+def test_other_failures_of_duckdb_are_one_sentence_with_their_cause(shop: Catalogue) -> None:
+    with (
+        pytest.raises(CatalogueError, match="cannot be worked with: Parser Error") as caught,
+        shop.open_file(write=False, what="test") as con,
+    ):
         con.execute("SELEKT 1")
-    with pytest.raises(CatalogueError, match="read-only"), shop.open_file(write=False, what="test") as con:
-        raise PermissionError(13, "Permission denied")
+    assert isinstance(caught.value.__cause__, duckdb.ParserException)
+    assert "\n" not in str(caught.value)
+
+
+def test_troubles_with_other_files_are_not_the_catalogues(shop: Catalogue, tmp_path: Path) -> None:
+    """Whoever reads or writes a file of their own within the block gets their own error."""
+    with pytest.raises(FileNotFoundError), shop.read():
+        (tmp_path / "none.csv").read_text()
+    with pytest.raises(OSError, match="No space left"), shop.write():
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_too_much_at_once(shop: Catalogue) -> None:
+    much = "SET memory_limit = '1MB'; SELECT list(i), list(md5(i::VARCHAR)) FROM range(3000000) t(i)"
+    with pytest.raises(CatalogueError, match="in several parts"), shop.open_file(write=False, what="test") as con:
+        con.execute(much)

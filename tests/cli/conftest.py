@@ -90,7 +90,7 @@ def specdb_command(specdb: Command) -> Command:
 def in_own_process(*words: str, **env: str) -> Ran:
     """Run the command as its own process."""
     done = subprocess.run(
-        [sys.executable, "-m", "specdb.cli", *words],
+        [sys.executable, "-m", "specdb", *words],
         capture_output=True,
         text=True,
         encoding="utf-8",

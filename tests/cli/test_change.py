@@ -66,6 +66,23 @@ def test_a_reading_is_taken_in_the_unit_of_its_quantity(at: Shop) -> None:
     assert at.json("show", "reading", "r-9")["values"]["value"] == pytest.approx(127.0)
 
 
+def test_the_unit_of_a_reading_is_that_of_its_stored_quantity(at: Shop) -> None:
+    words = ("shaft_id=reed-60-s", "sample=piece 9", "quantity=weight", "value=64")
+    at("set", "--new", "reading", "r-9", *words)
+    at("set", "reading", "r-9", "value=2 oz")
+    assert at.json("show", "reading", "r-9")["values"]["value"] == pytest.approx(2 * 28.349523125)
+
+
+def test_a_key_is_worked_out_where_none_is_given(at: Shop) -> None:
+    words = ("shaft_id=reed-60-s", "sample=piece 9", "quantity=weight", "value=64.3")
+    first = at.json("set", "--new", "reading", "-", *words)
+    second = at.json("set", "--new", "reading", "-", *words)
+    assert first["key"] != second["key"]
+    assert at.json("show", "reading", first["key"])["values"]["value"] == 64.3
+    made = at.json("set", "--new", "shaft", "-", "maker=Quillback", "model=Alder", "flex=S", "club_type=wood")
+    assert made["key"].startswith("quillback-alder-s")
+
+
 def test_a_value_is_cleared_and_the_change_is_told(at: Shop) -> None:
     out = at("set", "shaft", "reed-60-s", "torque_deg=", "flex=TX", "--by", "Robin", "--why", "wrong leaflet")
     assert "torque_deg: 4 -> unknown" in out

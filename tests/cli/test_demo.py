@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import shutil
 from pathlib import Path
 
 import pytest
@@ -83,3 +84,73 @@ def test_a_broken_package_leaves_nothing_half_made(small: Path, specdb: Command,
     ran = specdb("demo")
     assert ran.status in (1, 3)
     assert list(small.iterdir()) == []
+
+
+@pytest.fixture(scope="session")
+def shipped(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demonstration catalogue as it ships."""
+    path = tmp_path_factory.mktemp("shipped") / "demo.duckdb"
+    demo.demo_catalogue(path)
+    return path
+
+
+def test_the_one_that_ships_does_the_main_job(tmp_path: Path, specdb: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    out = specdb("demo").out
+    for said in ("backordered", "THE ANSWER", "THE FIT", "THE BUILD", "Try next"):
+        assert said in out
+    assert max(len(line) for line in out.splitlines() if not line.startswith("  specdb")) <= 80
+    for line in (line.strip() for line in out.splitlines() if line.startswith("  specdb ")):
+        ran = specdb(*shlex.split(line)[1:])
+        assert ran.status == 0, (line, ran.err)
+
+
+def test_every_fitted_club_that_ships_is_answered(shipped: Path, specdb: Command) -> None:
+    here = ("--json", "--catalogue", str(shipped))
+    clubs = specdb("list", "club", *here).json
+    assert len(clubs) >= 12
+    measured = 0
+    for club in clubs:
+        words = ("--club", club["id"], *here)
+        fit = specdb("fitup", *words)
+        assert fit.status == 0, (club["id"], fit.out)
+        numbers = specdb("mechanics", *words)
+        if numbers.status == 0:
+            measured += 1
+            assert specdb("substitutes", *words, "--top", "3").status == 0, club["id"]
+        else:
+            assert "stiffness" in numbers.err
+    assert measured >= 10
+
+
+# these need a file, a change or a backup that a fresh catalogue has not
+_NEEDS_MORE = (
+    "import ",
+    "import-package",
+    "restore",
+    "undo 17",
+    "history --change",
+    "completion",
+    "demo",
+    "weighting show ",
+)
+
+
+def _examples() -> list[str]:
+    from tests.cli.test_help import ALL
+
+    found = [line for command in ALL.values() for line in getattr(command, "examples", ())]
+    return [line for line in dict.fromkeys(found) if not line.removeprefix("specdb ").startswith(_NEEDS_MORE)]
+
+
+@pytest.mark.parametrize("line", _examples())
+def test_examples_of_the_help_work_on_the_demonstration(
+    line: str, shipped: Path, tmp_path: Path, specdb: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    copy = tmp_path / "demo.duckdb"
+    shutil.copy(shipped, copy)
+    monkeypatch.setenv("SPECDB_CATALOGUE", str(copy))
+    ran = specdb(*shlex.split(line)[1:])
+    # 1 is an answer too, but not what an example should end with
+    assert ran.status == 0, ran.out + ran.err

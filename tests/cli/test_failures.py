@@ -183,9 +183,14 @@ def test_an_error_inside_is_3_and_says_how_to_see_more(
     assert "ZeroDivisionError: something" in ran.err
 
 
-def test_an_interrupt_is_130(specdb: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    # the second is what DuckDB makes of an interrupt that comes while it works
+    "raised",
+    [KeyboardInterrupt(), RuntimeError("Query interrupted")],
+)
+def test_an_interrupt_is_130(raised: BaseException, specdb: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     def stopped(_: base.Settings) -> Path:
-        raise KeyboardInterrupt
+        raise raised
 
     monkeypatch.setattr(base.Settings, "path", property(stopped))
     ran = specdb("list", "shaft")
@@ -200,7 +205,7 @@ def test_a_missing_measurement_is_no_wrong_use(filled: Path, specdb: Command) ->
 
 
 def test_a_reader_that_goes_away_is_no_error(filled: Path) -> None:
-    command = [sys.executable, "-m", "specdb.cli", "list", "shaft_reading", "--json", "--catalogue", str(filled)]
+    command = [sys.executable, "-m", "specdb", "list", "shaft_reading", "--json", "--catalogue", str(filled)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
         assert running.stdout is not None
         assert running.stderr is not None
@@ -215,7 +220,7 @@ def test_a_reader_that_goes_away_is_no_error(filled: Path) -> None:
 def test_output_that_cannot_be_written_is_said(filled: Path) -> None:
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(
-            [sys.executable, "-m", "specdb.cli", "list", "shaft", "--json", "--catalogue", str(filled)],
+            [sys.executable, "-m", "specdb", "list", "shaft", "--json", "--catalogue", str(filled)],
             stdout=full,
             stderr=subprocess.PIPE,
             text=True,
@@ -239,7 +244,7 @@ def test_bytes_that_are_no_text_are_survived(filled: Path) -> None:
         [
             os.fsencode(sys.executable),
             b"-m",
-            b"specdb.cli",
+            b"specdb",
             b"show",
             b"shaft",
             b"\xff\xfe",

@@ -44,7 +44,7 @@ def test_errors_keep_their_fields(filled: Path) -> None:
 
 def test_a_catalogue_is_made_and_filled(tmp_path: Path) -> None:
     shop = specdb.create(tmp_path / "own.duckdb")
-    done = specdb.set_fields(shop, "grip", "first", ["weight_g=1.75 oz"], new=True, by="notebook")
+    done = specdb.add_row(shop, "grip", "first", ["weight_g=1.75 oz"], by="notebook")
     assert done.action == "added"
     assert done.after["weight_g"] == pytest.approx(49.61, abs=0.01)
     assert specdb.history(shop)[0].by == "notebook"

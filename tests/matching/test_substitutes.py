@@ -14,7 +14,7 @@ from specdb.errors import BuildError, MissingDataError, UsageError
 from specdb.fitup.question import Shelf
 from specdb.fitup.report import Operation
 from specdb.matching import Tolerances, find_substitutes
-from specdb.records.rows import Sleeve, Weighting
+from specdb.records.rows import Ferrule, Sleeve, Weighting
 from tests.matching.conftest import HEAD, Shop
 
 FITTED = "invented-000040"
@@ -233,3 +233,12 @@ def test_readings_of_the_tip_win_over_its_nominal_diameter(shop: Shop) -> None:
     wider = replace(HEAD, bore_dia_in=0.3425)
     again = find_substitutes(shop.index(), shop.ask(FITTED, club={"head": wider}, top=300))
     assert nearest in {r.shaft_id for r in again.results}
+
+
+def test_a_ferrule_too_narrow_for_the_stand_in_is_said(shop: Shop) -> None:
+    narrow = Ferrule(id="narrow", inner_dia_in=0.300, outer_dia_in=0.500, length_in=0.5, weight_g=1.0)
+    wide = replace(narrow, id="right", inner_dia_in=0.335)
+    said = find_substitutes(shop.index(), shop.ask(FITTED, club={"ferrule": narrow}, top=3))
+    assert all(any("ferrule" in n.lower() for n in r.notes) for r in said.results)
+    fine = find_substitutes(shop.index(), shop.ask(FITTED, club={"ferrule": wide}, top=3))
+    assert not any("ferrule" in n.lower() for r in fine.results for n in r.notes)

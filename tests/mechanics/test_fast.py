@@ -20,9 +20,7 @@ GRIP = Grip(id="grip", weight_g=50, cap_in=0.25, length_in=10.5, balance_from_ca
 def _build(kind: str) -> Build:
     adapter = None
     if kind == "driver with adapter":
-        head = Head(
-            id="h", club_type="wood", hand="right", weight_g=196, connection="k", seat_to_ground_in=1.9
-        )
+        head = Head(id="h", club_type="wood", hand="right", weight_g=196, connection="k", seat_to_ground_in=1.9)
         adapter = Adapter(
             id="a", connection="k", bore_dia_in=0.335, bore_depth_in=1.3, bore_to_seat_in=-0.4, weight_g=6.5
         )
@@ -34,9 +32,7 @@ def _build(kind: str) -> Build:
         )  # fmt: skip
         length, swingweight = 44.0, "D1.5"
     else:
-        head = Head(
-            id="h", club_type="iron", hand="left", weight_g=268, bore_depth_in=1.2, bore_to_ground_in=1.0
-        )
+        head = Head(id="h", club_type="iron", hand="left", weight_g=268, bore_depth_in=1.2, bore_to_ground_in=1.0)
         length, swingweight = 36.5, "D2"
     parts = Parts(
         shaft=Shaft(id="any", club_type="wood"), head=head, adapter=adapter, grip=GRIP,

@@ -63,9 +63,7 @@ def test_two_figures_give_a_straight_line_with_a_large_uncertainty() -> None:
     table = ShaftTable.from_records([shaft])
     model = table.model(0)
     assert table.knowledge[0] == Knowledge.TWO_FIGURES
-    assert model.ei(np.array([6.0, 21.0, 36.0, 2.0, 44.0]) * IN) == pytest.approx(
-        [20.0, 45.0, 70.0, 20.0, 70.0]
-    )
+    assert model.ei(np.array([6.0, 21.0, 36.0, 2.0, 44.0]) * IN) == pytest.approx([20.0, 45.0, 70.0, 20.0, 70.0])
     sd = np.sqrt(np.diag(model.log_ei_cov))
     assert (sd > 0.1).all()
     assert any("two figures" in s for s in table.assumed(0))
@@ -89,8 +87,7 @@ def test_labels_only_cannot_be_computed_and_the_error_names_what_is_missing() ->
 
 def test_weight_comes_from_both_published_and_measured_pieces() -> None:
     weighed = [
-        ShaftReading(id=f"w{i}", shaft_id="one", sample=f"piece {i}", quantity="weight", value=63.0)
-        for i in range(4)
+        ShaftReading(id=f"w{i}", shaft_id="one", sample=f"piece {i}", quantity="weight", value=63.0) for i in range(4)
     ]
     table = ShaftTable.from_records([_shaft()], [*PUBLISHED, *weighed])
     alone = ShaftTable.from_records([_shaft()], PUBLISHED)

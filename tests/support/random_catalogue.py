@@ -67,9 +67,7 @@ def random_shafts(count: int, seed: int = 1, *, stations: int = STATIONS) -> tup
     low = rng.normal(np.array([22.0, 27.0, 32.0])[kind], 3.5).clip(13, 45)[:, None]
     high = rng.normal(np.array([68.0, 72.0, 82.0])[kind], 8.0).clip(50, 110)[:, None]
     bend = rng.uniform(0.8, 1.6, (count, 1))
-    wave = rng.normal(0, 0.04, (count, 1)) * np.sin(2 * np.pi * x) + rng.normal(0, 0.03, (count, 1)) * np.sin(
-        5 * x
-    )
+    wave = rng.normal(0, 0.04, (count, 1)) * np.sin(2 * np.pi * x) + rng.normal(0, 0.03, (count, 1)) * np.sin(5 * x)
     ei = (low + (high - low) * x**bend) * (1 + wave + rng.normal(0, 0.008, x.shape))
     readings = {
         "shaft_id": np.repeat(np.array(ids, dtype=object), stations),

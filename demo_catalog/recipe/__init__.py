@@ -1,0 +1,1 @@
+"""How the invented demonstration catalogue is made, one idea a file."""

@@ -1,0 +1,20 @@
+"""Quantities, days and answers as people type them, read into what is stored, and quantities written out again."""
+
+from specdb.units.days import parse_boolean, parse_date
+from specdb.units.factors import UNITS, factor, unit_label
+from specdb.units.quantities import Decimal, parse_integer, parse_number, parse_quantity
+from specdb.units.writing import format_quantity, to_sixteenths
+
+__all__ = [
+    "UNITS",
+    "Decimal",
+    "factor",
+    "format_quantity",
+    "parse_boolean",
+    "parse_date",
+    "parse_integer",
+    "parse_number",
+    "parse_quantity",
+    "to_sixteenths",
+    "unit_label",
+]

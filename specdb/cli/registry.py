@@ -48,6 +48,7 @@ COMMANDS: dict[str, Entry] = {
     "weighting": Entry(MAIN_JOB, "choices:weighting", "Show or change what counts as a difference."),
     "list": Entry(LOOK, "look:list_kind", "List what the catalogue holds."),
     "show": Entry(LOOK, "show:show", "Show one item: where its values come from, stock, what refers to it."),
+    "profile": Entry(LOOK, "profile:profile", "Estimate a shaft's stiffness, with uncertainty, from what is known."),
     "fields": Entry(LOOK, "look:fields", "List the kinds, or the fields of one kind."),
     "history": Entry(LOOK, "journal:history", "List what was changed, when, by whom and why."),
     "set": Entry(CHANGE, "change:set_fields", "Change fields of an item, or add one with --new."),

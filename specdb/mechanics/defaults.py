@@ -43,3 +43,11 @@ MAX_TIP_TRIM_TAPER_IN = 0.0  # taper tips are cut at the butt only
 MAX_HEAD_ADD_G = 20.0  # weight that a head may take in the shaft tip, the hosel or its ports
 HEAD_ADD_OVER_FITTED_G = 6.0  # what a stand-in may take beyond the fitted club, where that already takes much
 FERRULE_WEIGHT_G = 0.0  # no ferrule named: none is weighed
+
+# --- profiles from partial data ----------------------------------------------------------------------------
+EI_PIECE_TILT_REL = 0.0075  # tip against butt, from piece to piece
+WEIGHT_PIECE_REL = 0.007  # from piece to piece
+DIAMETER_REL = 0.002  # how well a published diameter is held
+LENGTH_REL = 0.0005  # the same of a raw length
+EI_BETWEEN_NODES_REL = 0.006  # of EI at a place: ply drop-offs that straight lines between nodes cannot show
+EI_BETWEEN_NODES_STEEL_REL = 0.022  # the same for steel: step-downs of some eight percent, uniform about their mean

@@ -1,0 +1,1 @@
+"""One stiffness profile a shaft, with its uncertainty, from whatever is known of it."""

@@ -1,0 +1,426 @@
+"""What the shafts of this catalogue are like: mean and covariance of the state, learned and shrunk.
+
+Learned by expectation-maximisation over the shafts with profiles, with the estimator itself as the expectation step,
+so that tables at any stations, missing torque or diameters and noise all enter as they are. The maximum is that of
+the posterior under a normal-inverse-Wishart prior centred on the built-in figures: with n shafts the learned
+covariance weighs n and the built-in one a number that cross-validation chooses, so that its part falls as the
+catalogue grows.
+
+Shafts of a maker that teaches are taken to be like those learned from. One of another maker may be unlike all of
+them, and how unlike makers are is known from as many cases only as there are makers: with m makers, the mean for
+others is that of m learned and one built-in, and an (m + 1)-th of most of the built-in covariance is added.
+
+References
+----------
+Dempster, Laird & Rubin, J. R. Stat. Soc. B 39 (1977) 1. Normal-inverse-Wishart prior: Gelman et al., *Bayesian Data
+Analysis*, 3rd ed., section 3.6.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from specdb.profiles import labels
+from specdb.profiles.evidence import Case
+from specdb.profiles.labels import LabelRule
+from specdb.profiles.prior import builtin_covariance, builtin_mean
+from specdb.profiles.readings import Kind, Reading
+from specdb.profiles.solver import Solution, Task, solve
+from specdb.profiles.state import COVARIATES, EI, GROUPS, NODE_T, SIZE
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+RECIPE = 1  # of this module and the built-in prior; a stored population of another recipe is learned anew
+MIN_STATIONS = 5  # of EI, for a shaft to teach
+MAX_TEACHERS = 1200
+_ROUNDS = 4
+_FOLDS = 5
+_MEAN_WEIGHT = 4.0  # shafts that the built-in mean counts for
+_COVARIANCE_WEIGHTS = (12.0, 25.0, 50.0, 100.0)
+_UNLIKE = 0.6  # how much of the built-in scatter is between makers
+_MAKER_KNOWN = 8  # teachers of one material from which a maker is known
+_CHUNK = 128
+
+
+@dataclass(frozen=True, slots=True)
+class Families:
+    """Shafts with known profiles by maker and model, one row a shaft, sorted by family.
+
+    Attributes
+    ----------
+    key, shaft_id : ndarray of str, shape (F,)
+        Family and shaft.
+    rank : ndarray, shape (F,)
+        Flex rank; NaN where the label cannot be ordered.
+    level : ndarray, shape (F,)
+        Level of ln EI less the mean of its group.
+    """
+
+    key: npt.NDArray[np.str_]
+    shaft_id: npt.NDArray[np.str_]
+    rank: FloatArray
+    level: FloatArray
+
+    def of(self, family: str, shaft_id: str) -> tuple[FloatArray, FloatArray]:
+        """Ranks and levels of the other members of a family."""
+        low, high = (int(np.searchsorted(self.key, family, side)) for side in ("left", "right"))
+        other = self.shaft_id[low:high] != shaft_id
+        return self.rank[low:high][other], self.level[low:high][other]
+
+
+@dataclass(frozen=True, slots=True)
+class Population:
+    """Prior of the state of any shaft, and how it was made.
+
+    Attributes
+    ----------
+    mean : ndarray, shape (groups, SIZE)
+        By club type and material.
+    covariance : ndarray, shape (2, SIZE, SIZE)
+        For graphite and steel.
+    other_mean, other_covariance : ndarray
+        The same for shafts of makers that do not teach.
+    makers : frozenset of (str, int)
+        Makers that teach, with the material (0 graphite, 1 steel).
+    rule : LabelRule
+        What words are worth.
+    families : Families
+        Shafts with known profiles, by family.
+    teachers : int
+        Shafts it was learned from; 0: built-in figures.
+    weight : float
+        Shafts that the built-in covariance counts for.
+    error : ndarray, shape (3,)
+        Cross-validated RMS error of ln EI in the tip, middle and butt third, for a shaft of which only club type,
+        material, weight, length and diameters are known; NaN where nothing was learned.
+    made_on : str
+        Date, as its maker gave it.
+    recipe : int
+        Version of the recipe.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    other_mean: FloatArray
+    other_covariance: FloatArray
+    makers: frozenset[tuple[str, int]]
+    rule: LabelRule
+    families: Families
+    teachers: int
+    weight: float
+    error: FloatArray
+    made_on: str = ""
+    recipe: int = RECIPE
+
+    def prior(self, case: Case) -> tuple[FloatArray, FloatArray]:
+        """Mean and covariance of the state of a shaft before its readings.
+
+        Parameters
+        ----------
+        case : Case
+            The shaft.
+        """
+        material = case.group % 2
+        if (case.maker, material) in self.makers:
+            return self.mean[case.group], self.covariance[material]
+        return self.other_mean[case.group], self.other_covariance[material]
+
+    def to_arrays(self) -> dict[str, npt.NDArray[np.generic]]:
+        """Plain arrays, for storing; :meth:`from_arrays` turns them back."""
+        rule = self.rule
+        return {
+            "mean": self.mean,
+            "covariance": self.covariance,
+            "other_mean": self.other_mean,
+            "other_covariance": self.other_covariance,
+            "maker": np.array([m for m, _ in sorted(self.makers)], dtype=np.str_),
+            "maker_material": np.array([m for _, m in sorted(self.makers)], dtype=np.int64),
+            "rule": np.array([rule.kick_slope, rule.kick_sd, rule.flex_step, rule.flex_sd]),
+            "seen": np.array([rule.kick_seen, rule.flex_seen, self.teachers, self.recipe], dtype=np.int64),
+            "weight": np.array([self.weight]),
+            "error": self.error,
+            "made_on": np.array([self.made_on]),
+            "family_key": self.families.key,
+            "family_shaft": self.families.shaft_id,
+            "family_rank": self.families.rank,
+            "family_level": self.families.level,
+        }
+
+    @classmethod
+    def from_arrays(cls, arrays: Mapping[str, npt.NDArray[np.generic]]) -> Population:
+        """The population stored by :meth:`to_arrays`.
+
+        Parameters
+        ----------
+        arrays : mapping of str to ndarray
+            As stored.
+        """
+
+        def floats(name: str) -> FloatArray:
+            return np.asarray(arrays[name], dtype=np.float64)
+
+        maker = np.asarray(arrays["maker"], dtype=np.str_).tolist()
+        material = np.asarray(arrays["maker_material"], dtype=np.int64).tolist()
+        rule, seen = floats("rule"), np.asarray(arrays["seen"], dtype=np.int64)
+        return cls(
+            mean=floats("mean"),
+            covariance=floats("covariance"),
+            other_mean=floats("other_mean"),
+            other_covariance=floats("other_covariance"),
+            makers=frozenset(zip(maker, material, strict=True)),
+            rule=LabelRule(float(rule[0]), float(rule[1]), float(rule[2]), float(rule[3]), int(seen[0]), int(seen[1])),
+            families=Families(
+                np.asarray(arrays["family_key"], dtype=np.str_),
+                np.asarray(arrays["family_shaft"], dtype=np.str_),
+                floats("family_rank"),
+                floats("family_level"),
+            ),
+            teachers=int(seen[2]),
+            weight=float(floats("weight")[0]),
+            error=floats("error"),
+            made_on=str(arrays["made_on"][0]),
+            recipe=int(seen[3]),
+        )
+
+
+def _no_families() -> Families:
+    nobody: npt.NDArray[np.str_] = np.empty(0, dtype=np.str_)
+    return Families(nobody, nobody, np.empty(0), np.empty(0))
+
+
+def builtin() -> Population:
+    """The population that nothing was learned for.
+
+    Returns
+    -------
+    Population
+    """
+    covariance = builtin_covariance()
+    spread = float(np.sqrt(labels.CONTRAST @ covariance[0] @ labels.CONTRAST))
+    mean = builtin_mean()
+    return Population(
+        mean=mean,
+        covariance=covariance,
+        other_mean=mean,
+        other_covariance=covariance,
+        makers=frozenset(),
+        rule=labels.builtin_rule(spread),
+        families=_no_families(),
+        teachers=0,
+        weight=0.0,
+        error=np.full(3, np.nan),
+    )
+
+
+def teaches(case: Case) -> bool:
+    """Whether a shaft is known well enough to learn from: EI at five places or more, over half its length.
+
+    Parameters
+    ----------
+    case : Case
+        The shaft.
+    """
+    place = [0.5 * (r.low_m + r.high_m) for r in case.readings if _is_ei(r)]
+    return len(place) >= MIN_STATIONS and max(place) - min(place) >= 0.5 * case.raw_m
+
+
+def _is_ei(reading: Reading) -> bool:
+    return reading.kind in (Kind.POINT, Kind.BEND) and reading.piece is not None
+
+
+def learn(cases: Sequence[Case], made_on: str = "") -> Population:
+    """Learn from the shafts that are known well enough.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        Shafts of the catalogue; those that cannot teach are passed over. Beyond 1,200 teachers, every n-th counts.
+    made_on : str
+        Date, kept with the result.
+
+    Returns
+    -------
+    Population
+        The built-in one where nobody teaches.
+    """
+    start = builtin()
+    teachers = sorted((c for c in cases if teaches(c)), key=lambda c: c.shaft_id)
+    if not teachers:
+        return replace(start, made_on=made_on)
+    step = -(-len(teachers) // MAX_TEACHERS)
+    teachers = teachers[::step]
+    group = np.array([c.group for c in teachers])
+    weight = _COVARIANCE_WEIGHTS[1]
+    mean, covariance = start.mean, start.covariance
+    for _ in range(_ROUNDS):
+        solved = expectation(teachers, mean, covariance)
+        state = np.array([s.state[:SIZE] for s in solved])
+        doubt = np.array([s.covariance[:SIZE, :SIZE] for s in solved])
+        weight = _best_weight(start, group, state, doubt)
+        mean, covariance = _maximum(start, group, state, doubt, weight)
+    error = _held_out(start, group, state, doubt, weight)[1]
+    away = state - mean[group]
+    other_mean, other_covariance = _for_others(start, mean, covariance, teachers)
+    return Population(
+        mean=mean,
+        covariance=covariance,
+        other_mean=other_mean,
+        other_covariance=other_covariance,
+        makers=_makers(teachers),
+        rule=_labels(start.rule, teachers, away),
+        families=_families(teachers, away),
+        teachers=len(teachers),
+        weight=weight,
+        error=error,
+        made_on=made_on,
+    )
+
+
+def expectation(cases: Sequence[Case], mean: FloatArray, covariance: FloatArray) -> list[Solution]:
+    """States of shafts under a prior, words left out.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        The shafts.
+    mean : ndarray, shape (groups, SIZE)
+    covariance : ndarray, shape (2, SIZE, SIZE)
+        The prior.
+
+    Returns
+    -------
+    list of Solution
+    """
+    shared = [covariance[0], covariance[1]]
+    tasks = [Task(c.raw_m, c.readings, mean[c.group], shared[c.group % 2], c.pieces) for c in cases]
+    order = sorted(range(len(tasks)), key=lambda i: len(tasks[i].readings))
+    out: list[Solution | None] = [None] * len(tasks)
+    for first in range(0, len(order), _CHUNK):
+        part = order[first : first + _CHUNK]
+        for i, solution in zip(part, solve([tasks[i] for i in part]), strict=True):
+            out[i] = solution
+    return [s for s in out if s is not None]
+
+
+def _maximum(
+    start: Population, group: IntArray, state: FloatArray, doubt: FloatArray, weight: float
+) -> tuple[FloatArray, FloatArray]:
+    mean = start.mean.copy()
+    for g in np.unique(group):
+        own = state[group == g]
+        mean[g] = (own.sum(axis=0) + _MEAN_WEIGHT * start.mean[g]) / (len(own) + _MEAN_WEIGHT)
+    # kinds of which nobody teaches move with those of their material
+    for material in (0, 1):
+        known = [g for g in np.unique(group) if g % 2 == material]
+        shift = np.zeros(NODE_T.size)
+        if known:
+            shift = np.mean([mean[g, EI] - start.mean[g, EI] for g in known], axis=0) * 0.5
+        for g in range(material, len(GROUPS), 2):
+            if g not in known:
+                mean[g, EI] += shift
+    covariance = np.empty_like(start.covariance)
+    for material in (0, 1):
+        rows = group % 2 == material
+        away = state[rows] - mean[group[rows]]
+        total = away.T @ away + doubt[rows].sum(axis=0) + weight * start.covariance[material]
+        covariance[material] = total / (rows.sum() + weight)
+    return mean, covariance
+
+
+def _makers(teachers: Sequence[Case]) -> frozenset[tuple[str, int]]:
+    count = Counter((c.maker, c.group % 2) for c in teachers if c.maker)
+    return frozenset(who for who, n in count.items() if n >= _MAKER_KNOWN)
+
+
+def _for_others(
+    start: Population, mean: FloatArray, covariance: FloatArray, teachers: Sequence[Case]
+) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance for shafts of makers that do not teach."""
+    other_mean, other_covariance = mean.copy(), covariance.copy()
+    for material in (0, 1):
+        part = 1.0 / (1.0 + len({c.maker for c in teachers if c.group % 2 == material}))
+        rows = slice(material, None, 2)
+        other_mean[rows] += part * (start.mean[rows] - mean[rows])
+        other_covariance[material] += _UNLIKE * part * start.covariance[material]
+    return other_mean, other_covariance
+
+
+def _predict(
+    mean: FloatArray, covariance: FloatArray, group: IntArray, state: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Stiffness, ln EI, given the covariates: mean of each shaft, and covariance by material."""
+    guess = np.empty((len(state), NODE_T.size))
+    left = np.empty((2, NODE_T.size, NODE_T.size))
+    for material in (0, 1):
+        known = covariance[material][np.ix_(COVARIATES, COVARIATES)]
+        gain = np.linalg.solve(known, covariance[material][COVARIATES][:, EI]).T
+        left[material] = covariance[material][EI, EI] - gain @ covariance[material][COVARIATES][:, EI]
+        rows = group % 2 == material
+        centre = mean[group[rows]]
+        guess[rows] = centre[:, EI] + (state[rows][:, COVARIATES] - centre[:, COVARIATES]) @ gain.T
+    return guess, left
+
+
+def _held_out(
+    start: Population, group: IntArray, state: FloatArray, doubt: FloatArray, weight: float
+) -> tuple[float, FloatArray]:
+    """Mean log score of held-out profiles, and their RMS error in each third."""
+    from sklearn.model_selection import KFold
+
+    if len(state) < 2 * _FOLDS:
+        return 0.0, np.full(3, np.nan)
+    score, square = 0.0, np.zeros(3)
+    third = np.minimum((NODE_T * 3.0).astype(int), 2)
+    for taught, held in KFold(_FOLDS, shuffle=True, random_state=0).split(state):
+        mean, covariance = _maximum(start, group[taught], state[taught], doubt[taught], weight)
+        guess, left = _predict(mean, covariance, group[held], state[held])
+        away = state[held][:, EI] - guess
+        spread = left[group[held] % 2] + doubt[held][:, EI, EI]
+        solved = np.linalg.solve(spread, away[:, :, None])[:, :, 0]
+        score -= 0.5 * float((away * solved).sum() + np.linalg.slogdet(spread)[1].sum())
+        square += np.array([(away[:, third == k] ** 2).mean(axis=1).sum() for k in range(3)])
+    return score / len(state), np.sqrt(square / len(state))
+
+
+def _best_weight(start: Population, group: IntArray, state: FloatArray, doubt: FloatArray) -> float:
+    if len(state) < 2 * _FOLDS:
+        return _COVARIANCE_WEIGHTS[1]
+    return max(_COVARIANCE_WEIGHTS, key=lambda w: _held_out(start, group, state, doubt, w)[0])
+
+
+def _labels(rule: LabelRule, teachers: Sequence[Case], away: FloatArray) -> LabelRule:
+    contrast, level = away @ labels.CONTRAST, away @ labels.LEVEL
+    told = [(i, labels.KICK_SCORE[c.kick_label]) for i, c in enumerate(teachers) if c.kick_label in labels.KICK_SCORE]
+    kick = (np.array([s for _, s in told]), contrast[[i for i, _ in told]])
+    members: dict[str, list[tuple[float, float]]] = {}
+    for i, case in enumerate(teachers):
+        rank = labels.flex_rank(case.flex)
+        if case.family and rank is not None:
+            members.setdefault(case.family, []).append((rank, float(level[i])))
+    pairs = [
+        (b[0] - a[0], b[1] - a[1])
+        for family in members.values()
+        for a, b in zip(sorted(family), sorted(family)[1:], strict=False)
+        if 0.0 < b[0] - a[0] < 3.0
+    ]
+    table = np.array(pairs, dtype=np.float64).reshape(-1, 2)
+    return labels.learn_rule(rule, kick, (table[:, 0], table[:, 1]))
+
+
+def _families(teachers: Sequence[Case], away: FloatArray) -> Families:
+    level = away @ labels.LEVEL
+    rows = sorted(
+        (c.family, c.shaft_id, np.nan if (rank := labels.flex_rank(c.flex)) is None else rank, float(level[i]))
+        for i, c in enumerate(teachers)
+        if c.family
+    )
+    if not rows:
+        return _no_families()
+    key, shaft, rank_of, levels = zip(*rows, strict=True)
+    return Families(np.array(key), np.array(shaft), np.array(rank_of), np.array(levels))

@@ -1,0 +1,260 @@
+"""The stiffness profile of one shaft with its uncertainty, from whatever the catalogue knows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from specdb.catalogue import Catalogue, Reader
+from specdb.records.rows import Shaft, ShaftReading
+
+if TYPE_CHECKING:
+    from specdb.profiles.estimate import ProfileEstimate
+    from specdb.profiles.evidence import Case
+    from specdb.profiles.population import Population
+
+STATIONS = 8
+FROM_END_IN = 2.0  # first and last station from the ends of the raw shaft
+NOT_USED = (
+    "This profile is not used by 'specdb substitutes' yet: stand-ins are still searched with stiffness tables and "
+    "two-figure stiffness only."
+)
+_THIRDS = ("tip", "mid", "butt")
+_PUBLISHED = {
+    "raw_length_in": "raw length",
+    "weight_g": "weight",
+    "tip_dia_in": "tip diameter",
+    "butt_dia_in": "butt diameter",
+    "balance_from_tip_in": "balance point",
+    "torque_deg": "torque",
+    "tip_ei_n_m2": "tip stiffness figure",
+    "butt_ei_n_m2": "butt stiffness figure",
+    "flex": "flex",
+    "kick_label": "kick point",
+}
+_IN_WORDS = ("flex", "kick_label")
+
+
+@dataclass(frozen=True, slots=True)
+class Stiffness:
+    """Stiffness at a station or over a third of the raw shaft, of the nominal shaft.
+
+    Attributes
+    ----------
+    ei_n_m2, sd_n_m2 : float
+        N·m²; a mean where it is a third.
+    """
+
+    ei_n_m2: float
+    sd_n_m2: float
+
+    def to_json(self) -> dict[str, float]:
+        """Plain values."""
+        return {
+            "ei_n_m2": self.ei_n_m2,
+            "ei_sd_n_m2": self.sd_n_m2,
+            "ei_sd_pct": 100.0 * self.sd_n_m2 / self.ei_n_m2,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What is known from one source.
+
+    Attributes
+    ----------
+    name : str
+        ``data sheet``, ``published readings`` or the piece that was measured.
+    known : tuple of str
+        What it tells, such as ``weight`` or ``13 ei``.
+    """
+
+    name: str
+    known: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileAnswer:
+    """What is known of the stiffness of a shaft.
+
+    Attributes
+    ----------
+    shaft : Shaft
+        Its record.
+    estimate : ProfileEstimate
+        The estimate, SI.
+    known : tuple of Source
+        What it was made from, by source.
+    station_in : tuple of float
+        Stations from the raw tip, in.
+    stations : tuple of Stiffness
+        At the stations.
+    thirds : dict
+        Mean over the ``tip``, ``mid`` and ``butt`` third of the raw shaft.
+    teachers, makers : int
+        Shafts of the catalogue that the usual profile was learned from, and their makers.
+    maker_known : bool
+        Whether enough shafts of this maker taught for the maker to count as known.
+    """
+
+    shaft: Shaft
+    estimate: ProfileEstimate
+    known: tuple[Source, ...]
+    station_in: tuple[float, ...]
+    stations: tuple[Stiffness, ...]
+    thirds: dict[str, Stiffness]
+    teachers: int
+    makers: int
+    maker_known: bool
+
+    @property
+    def torque_deg(self) -> tuple[float, float]:
+        """Torque rating and its standard deviation, degrees at one foot-pound."""
+        from specdb.mechanics.constants import DEG, FT_LB
+
+        per = FT_LB / DEG
+        return self.estimate.twist_rad_per_nm * per, self.estimate.twist_sd * per
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer as plain values, units in the names."""
+        from specdb.mechanics.constants import GRAM, IN
+
+        found = self.estimate
+        torque, torque_sd = self.torque_deg
+        return {
+            "shaft": self.shaft.id,
+            "raw_length_in": self.shaft.raw_length_in,
+            "known": [{"source": s.name, "known": list(s.known)} for s in self.known],
+            "readings": [
+                {
+                    "name": e.name,
+                    "unit": e.unit,
+                    "value": e.value,
+                    "model": e.model,
+                    "sd": e.sd,
+                    "residual_in_sd": e.off,
+                    "outlier": e.outlier,
+                }
+                for e in found.evidence
+            ],
+            "refused": [{"name": r.name, "reason": r.reason, "reading_id": r.reading_id} for r in found.refused],
+            "assumed": list(found.assumed),
+            "stations": [
+                {"from_tip_in": place, **s.to_json()} for place, s in zip(self.station_in, self.stations, strict=True)
+            ],
+            "thirds": {name: s.to_json() for name, s in self.thirds.items()},
+            "weight_g": found.mass_kg / GRAM,
+            "weight_sd_g": found.mass_sd_kg / GRAM,
+            "balance_from_tip_in": found.balance_m / IN,
+            "balance_sd_in": found.balance_sd_m / IN,
+            "torque_deg": torque,
+            "torque_sd_deg": torque_sd,
+            "piece_to_piece_ei_sd_pct": 100.0 * found.piece_sd,
+            "population": {
+                "shafts": self.teachers,
+                "makers": self.makers,
+                "maker_of_this_shaft_known": self.maker_known,
+            },
+            "used_by_substitutes": False,
+        }
+
+
+def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
+    """Estimate the stiffness profile of a shaft from all that is known of it.
+
+    What shafts are usually like is learned from the other shafts of the catalogue that have a table of EI.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    shaft_id : str
+        The shaft.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such shaft; near matches are named.
+    MissingDataError
+        If its raw length is unknown.
+    """
+    from specdb.mechanics.constants import IN
+    from specdb.profiles.estimate import estimate
+    from specdb.profiles.evidence import make_case
+    from specdb.profiles.population import learn
+
+    with catalogue.read() as reader:
+        shaft: Shaft = reader.get("shaft", shaft_id)
+        readings = reader.readings_of(shaft_id)
+        case = make_case(shaft, readings)
+        teachers = _teachers(reader, shaft_id)
+    population = learn(teachers)
+    found = estimate(case, population)
+    raw_in = case.raw_m / IN
+    place = [FROM_END_IN + (raw_in - 2.0 * FROM_END_IN) * i / (STATIONS - 1) for i in range(STATIONS)]
+    station_in = tuple(round(p, 1) for p in place)
+    ei, log_sd = found.band([p * IN for p in station_in])
+    return ProfileAnswer(
+        shaft=shaft,
+        estimate=found,
+        known=_known(shaft, readings),
+        station_in=station_in,
+        stations=tuple(Stiffness(e, e * s) for e, s in zip(ei.tolist(), log_sd.tolist(), strict=True)),
+        thirds=_thirds(found),
+        teachers=population.teachers,
+        makers=len({c.maker for c in teachers if c.maker}),
+        maker_known=_maker_known(case, population),
+    )
+
+
+def _maker_known(case: Case, population: Population) -> bool:
+    return (case.maker, case.group % 2) in population.makers
+
+
+def _teachers(reader: Reader, but: str) -> list[Case]:
+    """Shafts with enough of an EI table to learn from, this one left out."""
+    from specdb.profiles.evidence import make_case
+    from specdb.profiles.population import MIN_STATIONS, teaches
+
+    tables = Counter(reader.arrow("shaft_reading", ["shaft_id"], where="quantity = 'ei'")["shaft_id"].to_pylist())
+    by_shaft: dict[str, list[ShaftReading]] = {k: [] for k, n in tables.items() if n >= MIN_STATIONS and k != but}
+    for row in reader.rows("shaft_reading"):
+        if row.shaft_id in by_shaft:
+            by_shaft[row.shaft_id].append(row)
+    shafts = [s for s in reader.rows("shaft") if s.id in by_shaft and s.raw_length_in is not None]
+    cases = (make_case(s, by_shaft[s.id]) for s in shafts)
+    return [c for c in cases if teaches(c)]
+
+
+def _known(shaft: Shaft, readings: Sequence[ShaftReading]) -> tuple[Source, ...]:
+    sheet = []
+    for field, name in _PUBLISHED.items():
+        value = getattr(shaft, field)
+        if value is not None:
+            sheet.append(f"{name} '{value}'" if field in _IN_WORDS else name)
+    found = [Source("data sheet", tuple(sheet))]
+    samples: dict[str, Counter[str]] = {}
+    for row in readings:
+        samples.setdefault(row.sample, Counter())[row.quantity] += 1
+    for sample, counts in sorted(samples.items(), key=lambda item: (item[0] != "published", item[0])):
+        name = "published readings" if sample == "published" else f"bench, {sample}"
+        words = (f"{n} {'EI' if q == 'ei' else q.replace('_', ' ')}" for q, n in sorted(counts.items()))
+        found.append(Source(name, tuple(words)))
+    return tuple(found)
+
+
+def _thirds(found: ProfileEstimate) -> dict[str, Stiffness]:
+    """Mean stiffness by third; the errors at the places of a third hang together, so they are added as such."""
+    import numpy as np
+
+    node_t = found.node_m / found.raw_m
+    out = {}
+    for i, name in enumerate(_THIRDS):
+        at = (i + (np.arange(200) + 0.5) / 200.0) / 3.0
+        # what each node counts for in the mean: straight lines between nodes
+        share = np.array([np.interp(at, node_t, unit).mean() for unit in np.eye(node_t.size)])
+        by_log = share * found.ei
+        out[name] = Stiffness(float(by_log.sum()), float(np.sqrt(by_log @ found.log_ei_cov @ by_log)))
+    return out

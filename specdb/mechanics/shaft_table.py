@@ -48,6 +48,7 @@ SHAFT_COLUMNS = (
 )
 READING_COLUMNS = ("shaft_id", "sample", "quantity", "value", "position_in", "free_length_in", "sd")
 PUBLISHED = "published"
+_CODE = {quantity: number for number, quantity in enumerate(("ei", "weight", "balance", "torque"))}
 
 
 class Knowledge(IntEnum):
@@ -194,7 +195,7 @@ class ShaftTable:
             {k: _floats(v) for k, v in columns.items() if k not in ("id", "club_type")},
             _Readings(
                 owner=owner,
-                quantity=np.array(taken["quantity"], dtype=object),
+                quantity=np.array([_CODE.get(q, -1) for q in taken["quantity"]], dtype=np.int8),
                 published=np.array([s == PUBLISHED for s in taken["sample"]], dtype=bool),
                 value=_floats(taken["value"]),
                 position_m=_floats(taken["position_in"]) * IN,
@@ -222,14 +223,14 @@ class ShaftTable:
         coded = quantity.combine_chunks()
         if not pa.types.is_dictionary(coded.type):
             coded = coded.dictionary_encode()
-        words = np.array(coded.dictionary.to_pylist(), dtype=object)
+        meaning = np.array([_CODE.get(q, -1) for q in coded.dictionary.to_pylist()], dtype=np.int8)
         codes = coded.indices.to_numpy(zero_copy_only=False)
         return _build(
             ids.to_pylist(),
             {name: column(shafts, name) for name in SHAFT_COLUMNS if name not in ("id", "club_type")},
             _Readings(
                 owner=owner.to_numpy().astype(np.int64),
-                quantity=words[codes] if len(words) > 1 else np.broadcast_to(words, (len(codes),)),
+                quantity=meaning[codes],
                 published=pc.equal(readings.column("sample"), PUBLISHED).to_numpy(),
                 value=column(readings, "value"),
                 position_m=column(readings, "position_in") * IN,
@@ -241,14 +242,14 @@ class ShaftTable:
 @dataclass(frozen=True, slots=True)
 class _Readings:
     owner: IntArray
-    quantity: npt.NDArray[np.object_]
+    quantity: npt.NDArray[np.int8]
     published: npt.NDArray[np.bool_]
     value: FloatArray
     position_m: FloatArray
     sd: FloatArray
 
     def only(self, quantity: str) -> _Readings:
-        keep = (self.quantity == quantity) & (self.owner >= 0) & np.isfinite(self.value)
+        keep = (self.quantity == _CODE[quantity]) & (self.owner >= 0) & np.isfinite(self.value)
         if keep.all():
             return self
         return _Readings(

@@ -73,7 +73,12 @@ class UnknownFieldError(SpecdbError, LookupError):
         self.known = tuple(known)
 
     def __str__(self) -> str:
-        return f"a {self.kind} has no field '{self.field}'; it has: {', '.join(self.known)}"
+        # loaded here, as it takes longer than most commands may wait for
+        from difflib import get_close_matches
+
+        near = get_close_matches(self.field, self.known, n=1)
+        meant = f" (did you mean {near[0]}?)" if near else ""
+        return f"a {self.kind} has no field '{self.field}'{meant}; it has: {', '.join(self.known)}"
 
 
 class NotFoundError(SpecdbError, LookupError):

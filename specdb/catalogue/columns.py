@@ -377,17 +377,20 @@ def _emptied(cells: pa.Array) -> pa.Array:
 
 
 def _enum_words(field: Field, text: pa.Array) -> pa.Array:
-    """Words of a list as the list has them, however they are spelled."""
+    """Words of a list as the list has them, however they are spelled; capitals where the field wants them."""
     import pyarrow as pa
     import pyarrow.compute as pc
 
-    if not field.enum or text.null_count == len(text):
+    if not (field.enum or field.pattern) or text.null_count == len(text):
         return text
     coded = text.dictionary_encode()
     words = coded.dictionary.to_pylist()
-    plain: Sequence[str] = ["-".join(w.lower().replace("_", " ").split()) for w in words]
-    known = {"-".join(w.lower().replace("_", " ").split()): w for w in field.enum}
-    spelled = [known.get(p, w) for p, w in zip(plain, words, strict=True)]
+    if field.enum:
+        plain: Sequence[str] = ["-".join(w.lower().replace("_", " ").split()) for w in words]
+        known = {"-".join(w.lower().replace("_", " ").split()): w for w in field.enum}
+        spelled = [known.get(p, w) for p, w in zip(plain, words, strict=True)]
+    else:
+        spelled = [field.capitals(w) for w in words]
     if spelled == words:
         return text
     return pc.take(pa.array(spelled, pa.string()), coded.indices)

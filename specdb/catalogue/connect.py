@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 READ_MEMORY = "512MB"
 WRITE_MEMORY = "900MB"
 
+# how every DuckDB file begins, after a checksum (DuckDB documentation, "Storage versions and format")
+_MARK, _MARK_AT = b"DUCK", 8
+
 _LOCKED = ("could not set lock", "being used by another process", "conflicting lock")
 _FULL = ("no space left", "disk quota exceeded", "file too large", "not enough space", "disk full")
 _READ_ONLY = ("read-only file system", "permission denied", "access is denied", "operation not permitted")
@@ -61,7 +64,7 @@ def look_before(path: Path) -> None:
     CatalogueMissingError
         If there is no file.
     CatalogueDamagedError
-        If it is a folder or an empty file.
+        If it is a folder, an empty file or no file of DuckDB.
     CatalogueError
         If it may not be read.
     """
@@ -73,6 +76,14 @@ def look_before(path: Path) -> None:
         raise CatalogueError(f"the catalogue {path} may not be read by this user")
     if path.stat().st_size == 0:
         raise CatalogueDamagedError(f"{path} is empty, so it is no catalogue; restore a backup")
+    # DuckDB would open a table of text as one, and say strange things of it
+    if path.is_file() and not _has_mark(path):
+        raise CatalogueDamagedError(f"{path} is no catalogue file, or it is damaged; put it aside and restore a backup")
+
+
+def _has_mark(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(_MARK_AT + len(_MARK))[_MARK_AT:] == _MARK
 
 
 def explain(error: BaseException, path: Path) -> CatalogueError | None:

@@ -14,7 +14,38 @@ from specdb.units import UNITS, factor, unit_label
 
 REASON = "reason"
 OTHER_REASON = "rejected_because"
-_MOST_NAMED = 5
+_MOST_NAMED = 12
+# what leaflets and other people's lists call a field; only proposed, as a wrong guess would spoil the catalogue
+_TRADE_WORDS = {
+    "brand": ("maker",),
+    "manufacturer": ("maker",),
+    "make": ("maker",),
+    "name": ("model",),
+    "type": ("club_type",),
+    "club": ("club_type", "club_id"),
+    "stiffness": ("flex",),
+    "length": ("raw_length_in", "length_in", "playing_length_in"),
+    "tip": ("tip_dia_in",),
+    "tip_size": ("tip_dia_in",),
+    "tip_diameter": ("tip_dia_in",),
+    "butt_diameter": ("butt_dia_in",),
+    "butt_size": ("butt_dia_in",),
+    "bore": ("bore_dia_in",),
+    "bore_diameter": ("bore_dia_in",),
+    "hosel": ("bore_dia_in",),
+    "core": ("core_dia_in",),
+    "core_size": ("core_dia_in",),
+    "bend_point": ("kick_label",),
+    "kick_point": ("kick_label",),
+    "balance_point": ("balance_from_tip_in", "balance_from_cap_in"),
+    "tip_trim": ("max_tip_trim_in", "tip_trim_in"),
+    "handedness": ("hand",),
+    "rh_lh": ("hand",),
+    "cost": ("price",),
+    "swing_weight": ("swingweight",),
+    "comments": ("notes",),
+    "remarks": ("notes",),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +199,7 @@ def _unknown(table: Table, stems: Mapping[str, Field], sheet: Sheet, unknown: Se
     for heading in unknown[:_MOST_NAMED]:
         near = difflib.get_close_matches(_plain(heading), [*table.field_names, *stems], n=2, cutoff=0.6)
         near = list(dict.fromkeys(stems[n].name if n in stems else n for n in near))
+        near = [n for n in _TRADE_WORDS.get(_plain(heading), ()) if n in table.field_names] or near
         shown = " ".join(heading.split())[:60]
         parts.append(f"'{shown}'" + (f" (did you mean {' or '.join(near)}?)" if near else ""))
     more = f" and {len(unknown) - _MOST_NAMED} more" if len(unknown) > _MOST_NAMED else ""

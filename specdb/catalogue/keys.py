@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 _LONGEST = 80
 _DIGEST_BYTES = 10
+_DECIMALS = {"in": 3, "g": 1}  # of numbers in a readable key
 _BETWEEN = "\x1f"
 _SPELLED = str.maketrans({"+": " plus ", "&": " and ", "ß": "ss", "ø": "o", "Ø": "o", "æ": "ae", "Æ": "ae", "ł": "l"})
 
@@ -49,7 +50,10 @@ def slug(text: str) -> str:
 
 
 def _word(field: Field, value: object) -> str:
-    return f"{value:g}" if field.is_number else slug(str(value))
+    if not isinstance(value, (int, float)) or not field.is_number:
+        return slug(str(value))
+    # what was typed in ounces or millimetres would end in digits that nobody types again
+    return f"{round(value, _DECIMALS.get(field.unit or '', 2)):g}"
 
 
 def _words_key(table: Table, values: Mapping[str, Any]) -> str | None:

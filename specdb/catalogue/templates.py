@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue.connect import explained
-from specdb.errors import UsageError
+from specdb.errors import SpecdbError, UsageError
 from specdb.schema import Field, Table, load_schema
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ def help_text(field: Field) -> str:
         The field.
     """
     needed = "needed: " if field.required and field.name != "id" else ""
+    if field.description.startswith("Short key"):  # which says its form already
+        return field.description + (f" (e.g. {field.example})" if field.example else "")
     example = f"; e.g. {field.example}" if field.example else ""
     return f"{needed}{field.description} ({field.allowed()}{example})"
 
@@ -57,25 +60,30 @@ def write_template(kind: str, path: Path) -> Path:
         raise UsageError(f"a template is a .csv, .tsv or .xlsx file, not '{path.name}'")
     helps = [help_text(f) for f in table.fields]
     helps[0] = f"# {helps[0]}"
-    with explained(path):
-        if ending == ".xlsx":
-            _write_xlsx(table, helps, path)
-        else:
-            _write_text(table, helps, path, "," if ending == ".csv" else "\t")
+    content = _xlsx(table, helps) if ending == ".xlsx" else _text(table, helps, "," if ending == ".csv" else "\t")
+    there = path.exists()
+    try:
+        with explained(path):
+            path.write_bytes(content)
+    except SpecdbError:
+        if not there:  # half a template would stand in the way of the next try
+            path.unlink(missing_ok=True)
+        raise
     return path
 
 
-def _write_text(table: Table, helps: list[str], path: Path, delimiter: str) -> None:
+def _text(table: Table, helps: list[str], delimiter: str) -> bytes:
     import csv
 
+    file = io.StringIO(newline="")
+    writer = csv.writer(file, delimiter=delimiter)
+    writer.writerow(table.field_names)
+    writer.writerow(helps)
     # spreadsheets take the byte order mark as the sign of UTF-8
-    with path.open("w", encoding="utf-8-sig", newline="") as file:
-        writer = csv.writer(file, delimiter=delimiter)
-        writer.writerow(table.field_names)
-        writer.writerow(helps)
+    return file.getvalue().encode("utf-8-sig")
 
 
-def _write_xlsx(table: Table, helps: list[str], path: Path) -> None:
+def _xlsx(table: Table, helps: list[str]) -> bytes:
     from openpyxl import Workbook
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
@@ -95,7 +103,9 @@ def _write_xlsx(table: Table, helps: list[str], path: Path) -> None:
         _add_list(sheet, field, letter)
     sheet.row_dimensions[2].height = 90
     sheet.freeze_panes = "B3"
-    book.save(path)
+    file = io.BytesIO()
+    book.save(file)
+    return file.getvalue()
 
 
 def _add_list(sheet: Worksheet, field: Field, letter: str) -> None:

@@ -64,7 +64,10 @@ def settings() -> Settings:
     return found
 
 
-def _keep_catalogue(context: click.Context, _: click.Parameter, value: str | None) -> None:
+def _keep_catalogue(context: click.Context, parameter: click.Parameter, value: str | None) -> None:
+    if value is not None and not value.strip():
+        # an unset variable of a script must not lead to another catalogue
+        raise click.BadParameter("it is empty; name the catalogue file", context, parameter)
     if value is not None:
         context.ensure_object(Settings).catalogue = value
 

@@ -48,6 +48,8 @@ def set_fields(
         return
     output.line(f"{done.kind} {done.key} {done.action}.")
     for name, after in done.after.items():
+        if after == done.before.get(name):
+            continue
         before = output.cell(done.before.get(name)) or "unknown"
         output.sentence(f"{name}: {before} -> {output.cell(after) or 'unknown'}", indent="  ", hanging="    ")
 
@@ -62,6 +64,7 @@ def retire(kind: str, key: str, by: str | None, why: str | None) -> None:
     'specdb set KIND ID status=active' brings it back.
     """
     from specdb.verbs import changing
+    from specdb.verbs.kinds import table_of
 
     changing.retire(settings().open(), kind, key, by=by, why=why)
-    output.line(f"{kind} {key} retired.")
+    output.line(f"{table_of(kind).name} {key} retired.")

@@ -153,7 +153,8 @@ def _write_changes(changes: Sequence[RowChange]) -> None:
 
 def _write_problems(problems: Sequence[RowProblem]) -> None:
     for problem in problems[:_MOST_SHOWN]:
-        field = f", {problem.field}" if problem.field else ""
+        # most messages name their field themselves
+        field = f", {problem.field}" if problem.field and not problem.message.startswith(problem.field) else ""
         output.sentence(f"row {problem.row}{field}: {problem.message}", indent="  ", hanging="    ")
     if len(problems) > _MOST_SHOWN:
         output.line(f"  and {len(problems) - _MOST_SHOWN} more (--json lists all)")

@@ -13,7 +13,7 @@ from specdb.cli.options import json_option, kind_argument
 from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
-    from specdb.schema import Table
+    from specdb.schema import Field, Table
     from specdb.verbs.looking import Listing
 
 # shown first, as far as there is room; every other field can be asked for by name
@@ -29,6 +29,7 @@ _FIRST = {
     "choice": "club_id shaft_id decision tip_trim_in by on why",
 }
 _USUAL_LIMIT = 100
+_COARSE = ("g", "deg", "cpm", "n_m2")
 
 
 @command(
@@ -74,8 +75,15 @@ def _write(found: Listing, names: list[str], *, wide: bool) -> None:
         shown = names or _columns(found.table, rows, wide=wide)
         columns = [_column(found.table, name, keep=bool(names) and not wide) for name in shown]
         more = "Name columns with --columns, or use --wide."
-        show(columns, [[output.cell(row[n]) for n in shown] for row in rows], wide=wide, more=more)
+        show(columns, [[_cell(found.table, n, row[n]) for n in shown] for row in rows], wide=wide, more=more)
     output.note(_summary(found, len(rows)))
+
+
+def _cell(table: Table, name: str, value: object) -> str:
+    if isinstance(value, float):
+        # what was typed in ounces or millimetres has more digits than were ever measured; 'show' and --json have all
+        value = round(value, 2 if table.field(name).unit in _COARSE else 4)
+    return output.cell(value)
 
 
 def _summary(found: Listing, shown: int) -> str:
@@ -99,6 +107,11 @@ def _column(table: Table, name: str, *, keep: bool) -> Column:
     key = name in table.primary_key or name.endswith("_id")
     loose = field.type == "string" and not key and not field.enum
     return Column(name, right=field.is_number, wraps=loose, keep=keep or name in table.primary_key)
+
+
+def _takes(table: Table, field: Field) -> str:
+    made = table.derive_key_from and (field.name,) == tuple(table.primary_key)  # worked out when left empty
+    return field.allowed() + (" (needed)" if field.required and not made else "")
 
 
 @command("fields", "specdb fields", "specdb fields shaft", "specdb fields shaft --json")
@@ -144,5 +157,5 @@ def fields(kind: str | None, as_json: bool) -> None:
             Column("takes", wraps=True, keep=True),
             Column("meaning", wraps=True, keep=True),
         ],
-        [[f.name, f.allowed() + (" (needed)" if f.required else ""), f.description] for f in table.fields],
+        [[f.name, _takes(table, f), f.description] for f in table.fields],
     )

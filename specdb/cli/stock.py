@@ -13,7 +13,20 @@ from specdb.cli.completion import complete_key, complete_kind
 from specdb.cli.options import journal_options, json_option, key_argument, kind_argument
 from specdb.cli.tables import Column, show
 
-_PIECES = click.IntRange(min=0, max=1_000_000)
+
+class _Pieces(click.IntRange):
+    """Whole pieces; what is no number is said in plain words."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401 (as click's)
+        """Read the number of pieces."""
+        try:
+            int(value)
+        except ValueError:
+            self.fail(f"'{value}' is no whole number", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+_PIECES = _Pieces(min=0, max=1_000_000)
 
 
 @group(
@@ -78,9 +91,10 @@ def _booking(action: str, summary: str, example: str) -> None:
     @journal_options
     def book(kind: str, key: str, pieces: int, **more: Any) -> None:  # noqa: ANN401
         from specdb.verbs.changing import move_stock
+        from specdb.verbs.kinds import table_of
 
         before, after = move_stock(settings().open(), action, kind, key, pieces, **more)
-        output.line(f"{kind} {key}: {before} -> {after} on hand.")
+        output.line(f"{table_of(kind).name} {key}: {before} -> {after} on hand.")
 
 
 _booking("receive", "Book pieces that came in.", "specdb stock receive shaft hollin-reach-holm-60-s 6 --order PO-17")
@@ -162,6 +176,7 @@ def set_supply(
 ) -> None:
     """Note what is on order for an item, or that the supplier has none."""
     from specdb.verbs import changing
+    from specdb.verbs.kinds import table_of
 
     given = {
         "ordered": ordered,
@@ -173,4 +188,4 @@ def set_supply(
     if not values:
         raise click.UsageError("say what is known: --ordered, --expected, --backordered or --supplier")
     done = changing.set_supply(settings().open(), kind, key, values, by=by, why=why)
-    output.line(f"supply of {kind} {key} {done}.")
+    output.line(f"supply of {table_of(kind).name} {key} {done}.")

@@ -30,6 +30,7 @@ class Reason(IntEnum):
     MASS_LINE = 8
     TIP = 9
     TOO_SHORT = 10
+    TIP_UNKNOWN = 11
 
 
 SHORT = {
@@ -43,6 +44,7 @@ SHORT = {
     Reason.MASS_LINE: "weight and balance point do not agree",
     Reason.TIP: "the tip does not go in",
     Reason.TOO_SHORT: "too short",
+    Reason.TIP_UNKNOWN: "tip diameter or form unknown",
 }
 
 
@@ -111,7 +113,9 @@ class Gate:
             Shafts whose tip goes in at some allowed tip trim.
         """
         rest = self.open & ~buildable
-        self.code[rest & ~goes_in] = Reason.TIP
+        known = np.isfinite(self.index.tips.tip_dia_in)[self.index.tip_of]
+        self.code[rest & ~goes_in & known] = Reason.TIP
+        self.code[rest & ~goes_in & ~known] = Reason.TIP_UNKNOWN
         self.code[rest & goes_in] = Reason.TOO_SHORT
 
     def excluded(self, shortest_in: float) -> Excluded:
@@ -136,11 +140,14 @@ class Gate:
             why = self.question.rejected.get(table.ids[row], "")
             return "turned down for this club" + (f": {why}" if why else "")
         if reason == Reason.CLUB_TYPE:
-            return f"sold for a {index.club_type[row]}, the head is a {self.question.club.head.club_type}"
+            kind, head = index.club_type[row], self.question.club.head.club_type
+            return f"sold for {_with_article(kind)}, the head is {_with_article(head)}"
         if reason == Reason.FILTER:
             return self.question.only_reason
         if reason == Reason.MASS_LINE:
             return "its balance point lies outside the middle third: weigh and balance it again"
+        if reason == Reason.TIP_UNKNOWN:
+            return "tip diameter or form unknown: measure the tip to know whether it goes in"
         if reason == Reason.TIP:
             return self._tip_sentence(row)
         return SHORT[reason]
@@ -148,10 +155,14 @@ class Gate:
     def _tip_sentence(self, row: int) -> str:
         tip = int(self.index.tip_of[row])
         dia = self.index.tips.tip_dia_in[tip]
-        if not np.isfinite(dia):
-            return "tip diameter or form unknown: measure the tip to know whether it goes in"
         form = "taper" if self.index.tips.taper[tip] else "parallel"
         return f"its {dia:.3f} in {form} tip does not go in this hole with any preparation on the shelf"
+
+
+def _with_article(word: str | None) -> str:
+    if not word:
+        return "an unknown kind of club"
+    return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
 
 
 def _admitting(missing: list[str]) -> str:

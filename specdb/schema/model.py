@@ -18,6 +18,7 @@ from typing import Any
 
 from specdb.errors import InstallationError, UnknownFieldError, UnknownKindError
 from specdb.paths import data_schema_folder
+from specdb.units import unit_label
 
 _KEY_PATTERN = "[a-z0-9][a-z0-9._-]"
 
@@ -76,7 +77,7 @@ class Field:
         """What the field takes, in words, for error messages and help rows."""
         if self.enum:
             return "one of " + ", ".join(self.enum)
-        unit = f" {self.unit}" if self.unit else ""
+        unit = f" {unit_label(self.unit)}" if self.unit else ""
         if self.is_number:
             if self.exclusive_minimum is not None:
                 return f"more than {self.exclusive_minimum:g} up to {self.maximum:g}{unit}"
@@ -92,6 +93,18 @@ class Field:
                 return "a short key of lower-case letters, digits, '.', '-' and '_'"
             return f"text such as {self.example}" if self.example else f"text of the form {self.pattern.pattern}"
         return f"text of at most {self.max_length} characters" if self.max_length else "text"
+
+    def capitals(self, text: str) -> str:
+        """A text in capitals where the field wants them (``EUR``, ``D2``); otherwise as it is.
+
+        Parameters
+        ----------
+        text : str
+            As typed.
+        """
+        if self.pattern is None or self.pattern.fullmatch(text) or not self.pattern.fullmatch(text.upper()):
+            return text
+        return text.upper()
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,7 +45,8 @@ class Changed:
 def _key_values(table: Table, key: str) -> dict[str, str]:
     parts = key.split("/", len(table.primary_key) - 1)
     if len(parts) != len(table.primary_key) or not all(parts):
-        raise UsageError(f"the key of a {table.name} is written {'/'.join(table.primary_key)}, not '{key}'")
+        wrong = f"not '{key}'" if key.strip() else "and it is empty here"
+        raise UsageError(f"the key of a {table.name} is written {'/'.join(table.primary_key)}, {wrong}")
     return dict(zip(table.primary_key, parts, strict=True))
 
 

@@ -54,6 +54,7 @@ def parse_value(table: Table, field: Field, text: str) -> Any:  # noqa: ANN401 (
             if word.lower() == text.lower():
                 return word
         raise _refused(table, field, text, f"'{text}' is not a word it takes")
+    text = field.capitals(text)
     if field.pattern is not None and not field.pattern.fullmatch(text):
         raise _refused(table, field, text, f"'{text}' has not the form it takes")
     if field.max_length is not None and len(text) > field.max_length:

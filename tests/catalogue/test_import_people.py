@@ -269,3 +269,21 @@ def test_a_template_that_was_filled_in(shop: Catalogue, tmp_path: Path) -> None:
     assert import_file(shop, "shaft", path).added == 1
     with shop.read() as r:
         assert r.get("shaft", "eastmere-vane").raw_length_in == 46.25
+
+
+def test_currencies_in_small_letters_are_currencies(shop: Catalogue, tmp_path: Path) -> None:
+    path = tmp_path / "grips.csv"
+    path.write_text("id,price,currency\nmoss,7,eur\nfern,8,Usd\n", encoding="utf-8")
+    assert import_file(shop, "grip", path).rejected == []
+    with shop.read() as r:
+        assert [r.get("grip", key).currency for key in ("moss", "fern")] == ["EUR", "USD"]
+
+
+def test_headings_of_other_lists_are_led_to_the_field(shop: Catalogue, tmp_path: Path) -> None:
+    """What leaflets call the columns (common practice, no source)."""
+    path = tmp_path / "list.csv"
+    path.write_text("Brand,model,Type,Bend point,Length,Tip diameter,Cost\na,b,wood,mid,46,.335,9\n", encoding="utf-8")
+    with pytest.raises(ImportFileError) as caught:
+        import_file(shop, "shaft", path)
+    for said in ("'Brand' (did you mean maker?)", "club_type", "kick_label", "raw_length_in", "tip_dia_in", "price"):
+        assert said in str(caught.value).partition("The fields are")[0]

@@ -130,3 +130,13 @@ def test_keys_of_a_big_file_take_seconds() -> None:
     assert time.perf_counter() - began < 5
     assert len(set(keys.to_pylist())) == count
     assert re.fullmatch(r"[0-9a-f]{20}", keys[0].as_py())
+
+
+def test_a_key_has_no_more_digits_than_a_person_would_type() -> None:
+    """2.3 oz is 65.2038... g and 15 mm is 0.59055... in (NIST SP 811, appendix B)."""
+    shaft = {"maker": "Northfold", "model": "Trine", "flex": "S", "weight_g": 2.3 * 28.349523125}
+    assert derive_key("shaft", shaft) == "northfold-trine-s-65.2"
+    grip = {"maker": "Northfold", "model": "Cord", "weight_g": 51.0, "core_dia_in": 15 / 25.4}
+    assert derive_key("grip", grip) == "northfold-cord-51-0.591"
+    head = {"maker": "Northfold", "model": "Keel", "loft_deg": 8.25, "hand": "left"}
+    assert derive_key("head", head) == "northfold-keel-8.25-left"

@@ -285,3 +285,13 @@ def test_too_much_at_once(shop: Catalogue) -> None:
     much = "SET memory_limit = '1MB'; SELECT list(i), list(md5(i::VARCHAR)) FROM range(3000000) t(i)"
     with pytest.raises(CatalogueError, match="in several parts"), shop.open_file(write=False, what="test") as con:
         con.execute(much)
+
+
+def test_a_table_of_text_is_no_catalogue(tmp_path: Path) -> None:
+    """DuckDB by itself opens a CSV file as a database of its own making."""
+    path = tmp_path / "shafts.csv"
+    path.write_text("maker;model;weight_g\nQuillback (invented);Reed;65,5\n", encoding="utf-8")
+    before = path.read_bytes()
+    for text in refused(Catalogue(path), CatalogueDamagedError):
+        assert "no catalogue file" in text
+    assert path.read_bytes() == before

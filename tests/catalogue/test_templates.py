@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+import errno
 from pathlib import Path
 
 import openpyxl
 import pytest
 
 from specdb.catalogue.templates import write_template
-from specdb.errors import UnknownKindError, UsageError
+from specdb.errors import CatalogueFullError, UnknownKindError, UsageError
 from specdb.schema import load_schema
 
 KINDS = load_schema().kinds
@@ -43,3 +44,21 @@ def test_what_cannot_be_a_template_is_refused(tmp_path: Path) -> None:
         write_template("change", tmp_path / "a.csv")
     with pytest.raises(UsageError, match="csv"):
         write_template("shaft", tmp_path / "a.doc")
+
+
+def test_units_are_written_as_the_trade_writes_them(tmp_path: Path) -> None:
+    text = write_template("shaft", tmp_path / "t.csv").read_text(encoding="utf-8-sig").split("\n", 1)[1]
+    assert "N·m²" in text
+    assert not any(raw in text for raw in ("n_m2", "in_per_in"))
+
+
+def test_a_template_that_cannot_be_written_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(path: Path, _: bytes) -> int:
+        path.touch()
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    path = tmp_path / "t.xlsx"
+    monkeypatch.setattr(Path, "write_bytes", full)
+    with pytest.raises(CatalogueFullError):
+        write_template("shaft", path)
+    assert not path.exists()

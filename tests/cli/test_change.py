@@ -238,3 +238,24 @@ def test_weightings(at: Shop) -> None:
     zeros = [f"{name}_weight=0" for name in others]
     assert "leaves every feature out" in at("weighting", "set", "only-weight", *zeros, status=2)
     assert at.json("weighting", "show", "only-weight")["features"][1]["weight"] == 1.0
+
+
+def test_a_kind_is_called_by_its_name_however_it_was_typed(at: Shop) -> None:
+    assert at("stock", "receive", "Shafts", "reed-60-x", "1").startswith("shaft reed-60-x: 2 -> 3")
+    assert at("supply", "set", "shafts", "reed-60-x", "--ordered", "2").startswith("supply of shaft reed-60-x")
+    assert at("retire", "shafts", "reed-60-x") == "shaft reed-60-x retired.\n"
+
+
+@pytest.mark.parametrize("pieces", ["1.5", "NaN", "two", ""])
+def test_pieces_are_whole(pieces: str, at: Shop) -> None:
+    assert f"'{pieces}' is no whole number" in at("stock", "use", "shaft", "reed-60-x", pieces, status=2)
+
+
+def test_only_what_changed_is_told(at: Shop) -> None:
+    told = at("set", "club", "fit-driver", "playing_length_in=45", "swingweight=D4")
+    assert "swingweight: D3 -> D4" in told
+    assert "playing_length_in" not in told
+
+
+def test_a_mistyped_field_is_led_to_the_right_one(at: Shop) -> None:
+    assert "did you mean weight_g?" in at("set", "grip", "moss-50", "weigth_g=50", status=2)

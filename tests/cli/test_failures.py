@@ -258,3 +258,13 @@ def test_bytes_that_are_no_text_are_survived(filled: Path) -> None:
     assert done.returncode == 2
     assert b"Traceback" not in done.stderr
     assert done.stdout == b""
+
+
+def test_an_empty_catalogue_option_leads_to_no_other_catalogue(
+    filled: Path, specdb: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SPECDB_CATALOGUE", str(filled))
+    ran = specdb("list", "shaft", "--catalogue", "")
+    assert ran.status == 2
+    assert "--catalogue" in ran.err
+    assert ran.out == ""

@@ -182,3 +182,20 @@ def test_groups_show_what_there_is_where_nothing_else_is_said(filled: Path, spec
     here = ("--catalogue", str(filled))
     for group, usual in (("stock", "list"), ("supply", "list"), ("weighting", "show")):
         assert specdb(group, *here).out == specdb(group, usual, *here).out != ""
+
+
+def test_a_list_shows_no_digits_that_were_never_measured(shop: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(shop))
+    # 8.5 mm is 0.33464566... in, 2.3 oz is 65.2038... g (NIST SP 811, appendix B)
+    specdb("set", "shaft", "reed-60-s", "tip_dia_in=8.5 mm", "weight_g=2.3 oz", *here)
+    names = ("list", "shaft", "--columns", "id,tip_dia_in,weight_g", *here)
+    row = next(line for line in specdb(*names).out.splitlines() if line.startswith("reed-60-s"))
+    assert row.split() == ["reed-60-s", "0.3346", "65.2"]
+    exact = next(r for r in specdb(*names, "--json").json if r["id"] == "reed-60-s")
+    assert exact["tip_dia_in"] == pytest.approx(8.5 / 25.4, rel=1e-12)
+
+
+def test_a_key_that_is_worked_out_is_not_called_needed(specdb: Command) -> None:
+    lines = specdb("fields", "grip").out
+    assert "(needed)" not in lines
+    assert "(needed)" in specdb("fields", "club").out  # head, shaft and length are

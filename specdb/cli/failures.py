@@ -155,10 +155,13 @@ def _sentence(text: str) -> str:
 
 
 def _say(text: str) -> None:
-    from specdb.cli.output import printable
+    from specdb.cli.output import printable, wrapped
 
     with contextlib.suppress(OSError, ValueError):
-        sys.stderr.write("\n".join(printable(line) for line in text.splitlines()) + "\n")
+        lines = [printable(line) for line in text.splitlines()]
+        if sys.stderr.isatty():
+            lines = [part for line in lines for part in wrapped(line) or [""]]
+        sys.stderr.write("\n".join(lines) + "\n")
         sys.stderr.flush()
 
 

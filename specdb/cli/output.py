@@ -149,14 +149,15 @@ def bullets(items: Iterable[str]) -> None:
 
 
 def note(text: str) -> None:
-    """Write a note to standard error, unbroken, as it may name a file.
+    """Write a note to standard error; broken only for a person at a terminal, as it may name a file.
 
     Parameters
     ----------
     text : str
         A sentence.
     """
-    sys.stderr.write(printable(text) + "\n")
+    lines = wrapped(printable(text)) if sys.stderr.isatty() else [printable(text)]
+    sys.stderr.write("\n".join(lines) + "\n")
     sys.stderr.flush()
 
 

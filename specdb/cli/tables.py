@@ -10,6 +10,7 @@ from specdb.cli import output
 
 _GAP = 2
 _NARROW = 8
+_UNIT = 3  # letters of a unit at the end of a field's name
 _LONG_WORD = 20  # longer ones may be broken
 
 
@@ -109,7 +110,10 @@ def _longest_part(title: str) -> int:
 
 
 def _parts(title: str) -> list[str]:
-    return title.replace("_", "_ ").split() or [""]
+    parts = title.replace("_", "_ ").split() or [""]
+    if "_" in title and len(parts) > 1 and len(parts[-1]) <= _UNIT:  # a unit stays with its name
+        parts[-2:] = ["".join(parts[-2:])]
+    return parts
 
 
 def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[int], *, title: bool = False) -> list[str]:

@@ -99,7 +99,7 @@ def _one(
         ),
         not_compared=tuple(f.key for i, f in enumerate(COMPARED) if not np.isfinite(difference[i])),
         within_tolerance_probability=within_probability(masked, covariance, target.unit, target.weight),
-        summary=summarise([float(d) for d in masked], [float(u) for u in masked / target.unit]),
+        summary=summarise(masked.tolist(), (masked / target.unit).tolist(), (sd / target.unit).tolist()),
         cautions=prepared.cautions,
         notes=(
             *prepared.remarks,

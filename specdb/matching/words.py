@@ -14,6 +14,7 @@ from specdb.matching.weighting import COMPARED
 _LEAST_UNITS = 0.5  # smaller differences are not worth a word
 _NOTICEABLE = 1.0
 _MARKED = 2.0
+_ROUGHLY = "known only roughly: measure before relying on it"
 _ZONES = {"tip_ei": "tip", "mid_ei": "middle", "butt_ei": "butt"}
 
 
@@ -68,19 +69,28 @@ def _expectation(units: dict[str, float]) -> str:
     return f": expect {' and '.join(parts)}" if parts else ""
 
 
-def summarise(differences: Sequence[float], units: Sequence[float], most: int = 3) -> str:
+def summarise(
+    differences: Sequence[float], units: Sequence[float], spread: Sequence[float] | None = None, most: int = 3
+) -> str:
     """The two or three differences that matter most.
 
     Parameters
     ----------
     differences, units : sequence of float, length features
         In the features' units, and in units of tolerance; NaN where not compared.
+    spread : sequence of float, length features, or None
+        Standard deviations of the differences, in units of tolerance. What is known too roughly is not said to
+        promise anything.
     most : int
         How many differences are named at most.
     """
     known = [(i, u) for i, u in enumerate(units) if math.isfinite(u)]
+    rough = {i for i, _ in known if spread is not None and spread[i] >= _MARKED}
     leading = sorted((p for p in known if abs(p[1]) >= _LEAST_UNITS), key=lambda p: -abs(p[1]))[:most]
     if not leading:
-        return "within half a unit in everything compared: expect no difference to notice"
+        alike = "within half a unit in everything compared"
+        return f"{alike}, but {_ROUGHLY}" if rough else f"{alike}: expect no difference to notice"
     phrases = ", ".join(phrase(COMPARED[i].name, differences[i], units[i]) for i, _ in leading)
-    return phrases + _expectation({COMPARED[i].name: u for i, u in known})
+    # nothing is expected of a difference that drowns in its uncertainty
+    telling = {COMPARED[i].name: u for i, u in known if spread is None or i not in rough or abs(u) >= spread[i]}
+    return phrases + _expectation(telling) + (f"; {_ROUGHLY}" if rough else "")

@@ -82,3 +82,10 @@ def test_numbers(value: float | None, decimals: int | None, said: str) -> None:
 
 def test_signs() -> None:
     assert [output.signed(v, 1) for v in (1.0, -1.0, 0.0, -0.01, 0.01)] == ["+1.0", "-1.0", "0.0", "0.0", "0.0"]
+
+
+def test_a_unit_stays_with_its_name_in_a_heading() -> None:
+    shape = [Column("id", keep=True), Column("raw_length_in", right=True), Column("tip_dia_in", right=True)]
+    heading = "\n".join(lay_out(shape, [["x" * 40, "46", "0.335"]], 64)[0])
+    assert "length_in" in heading
+    assert "dia_in" in heading

@@ -125,7 +125,12 @@ def _report_json(report: ImportReport, *, dry_run: bool) -> dict[str, object]:
 def _write_report(report: ImportReport, *, dry_run: bool, accept_good: bool) -> None:
     written = not report.rejected or accept_good
     counts = f"{report.added} added, {report.changed} changed, {report.unchanged} unchanged"
-    if dry_run:
+    if dry_run and not written:
+        output.sentence(
+            "Dry run, nothing written. Nothing would be imported, because rows are rejected (--accept-good would "
+            "take the good ones)."
+        )
+    elif dry_run:
         output.line(f"Dry run, nothing written. It would be: {counts}.")
     elif written:
         output.line(f"{counts}.")

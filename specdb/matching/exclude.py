@@ -167,5 +167,5 @@ def _with_article(word: str | None) -> str:
 
 def _admitting(missing: list[str]) -> str:
     if any("stiffness" in m for m in missing) and len(missing) == 1:
-        return "EI at a few stations, or the two figures of tip and butt stiffness,"
+        return "one or the other"
     return "these measurements"

@@ -24,7 +24,7 @@ from specdb.errors import MissingDataError
 from specdb.mechanics import defaults
 from specdb.mechanics.constants import FT_LB, IN
 from specdb.mechanics.profile import ShaftModel
-from specdb.mechanics.stations import EiReadings, Stations, stations_from_readings, two_figure_stations
+from specdb.mechanics.stations import MIN_STATIONS, EiReadings, Stations, stations_from_readings, two_figure_stations
 from specdb.records.rows import Shaft, ShaftReading
 
 if TYPE_CHECKING:
@@ -125,7 +125,10 @@ class ShaftTable:
         if not np.isfinite(self.mass_kg[row]):
             found.append("weight_g")
         if self.knowledge[row] == Knowledge.NONE:
-            found.append("stiffness (EI at stations, or tip_ei_n_m2 and butt_ei_n_m2)")
+            found.append(
+                f"stiffness (EI at {MIN_STATIONS} stations or more over a third of the length, "
+                "or tip_ei_n_m2 and butt_ei_n_m2)"
+            )
         return found
 
     def assumed(self, row: int) -> list[str]:
@@ -379,6 +382,8 @@ def _stiffness(
     knowledge[from_bench] = Knowledge.MEASURED_TABLE
     knowledge[two] = Knowledge.TWO_FIGURES
     assumptions = {
+        f"EI readings too few for a profile ({MIN_STATIONS} stations over a third of the length): not used": two
+        & (np.bincount(ei.owner, minlength=n) > 0),
         "stiffness known at two figures only: a straight line between them, with a large uncertainty": two,
         "place of the tip or butt stiffness figure unknown: "
         f"{defaults.TWO_FIGURE_TIP_AT_IN:g} in from the tip, "

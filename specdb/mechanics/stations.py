@@ -21,6 +21,9 @@ BoolArray = npt.NDArray[np.bool_]
 SAME_STATION_M = 0.02 * IN  # readings nearer than this are one station
 BENCH_MIN_STATIONS = 4
 BENCH_MIN_SPAN = 0.5  # of the raw length
+# less than this is no profile: what lies beyond would be pure invention (a stated judgement, no source)
+MIN_STATIONS = 3
+MIN_SPAN = 1.0 / 3.0  # of the raw length
 _LINE_POINTS = 7
 
 
@@ -50,6 +53,14 @@ class Stations:
     def count(self) -> IntArray:
         """Number of stations a row, shape (N,)."""
         return np.diff(self.offset)
+
+    def only(self, rows: BoolArray) -> Stations:
+        """The same table with the stations of the other rows taken out."""
+        if rows.all():
+            return self
+        keep = np.repeat(rows, self.count)
+        offset = np.concatenate([[0], np.cumsum(np.where(rows, self.count, 0))]).astype(np.int64)
+        return Stations(offset, self.position_m[keep], self.ei_n_m2[keep], self.log_sd[keep])
 
     def with_rows_from(self, other: Stations) -> Stations:
         """Both tables in one; a row must have stations in one of them only."""
@@ -99,6 +110,8 @@ def stations_from_readings(
 
     Measured readings are used alone where they cover the shaft (at least four stations over half its length);
     otherwise the published table; measured ones again where there is no published table of two stations or more.
+    Whatever is chosen counts only from three stations over a third of the length on: EI is held constant beyond the
+    stations, and one reading at the tip would make a whole shaft of that stiffness.
 
     Parameters
     ----------
@@ -127,10 +140,21 @@ def stations_from_readings(
     default = np.where(readings.published, defaults.EI_PUBLISHED_REL, defaults.EI_MEASURED_REL)
     own = np.isfinite(readings.sd_n_m2) & (readings.sd_n_m2 > 0)
     log_sd = np.where(own, readings.sd_n_m2 / readings.ei_n_m2, default)
-    counts = np.bincount(readings.owner, minlength=rows)
-    bench = np.bincount(readings.owner, ~readings.published, minlength=rows) > 0
     merged = _merge(readings, log_sd, rows)
-    return merged, bench, (counts > 0) & ~bench
+    enough = _enough(merged, raw_length_m)
+    bench = (np.bincount(readings.owner, ~readings.published, minlength=rows) > 0) & enough
+    return merged.only(enough), bench, enough & ~bench
+
+
+def _enough(stations: Stations, raw_length_m: FloatArray) -> BoolArray:
+    """Rows whose stations show the shape of the shaft, shape (N,)."""
+    rows = np.flatnonzero(stations.count >= MIN_STATIONS)
+    span = stations.position_m[stations.offset[rows + 1] - 1] - stations.position_m[stations.offset[rows]]
+    # without a raw length nothing is worked out, and that is what is told
+    length = np.where(np.isfinite(raw_length_m[rows]), raw_length_m[rows], 0.0)
+    enough = np.zeros(len(stations.count), dtype=np.bool_)
+    enough[rows] = span >= MIN_SPAN * length
+    return enough
 
 
 def _choose(rows: int, readings: EiReadings, raw_length_m: FloatArray) -> EiReadings:

@@ -159,3 +159,10 @@ def test_an_export_leaves_other_files_alone(tmp_path: Path, filled: Path, specdb
     ran = specdb("export", str(folder), "--catalogue", str(filled))
     assert ran.status == 2
     assert [p.name for p in folder.iterdir()] == ["notes.txt"]
+
+
+def test_a_dry_run_says_that_bad_rows_stop_all(file: Path, shop: Path, specdb: Command) -> None:
+    file.write_text(HEADINGS + GOOD + BAD)
+    words = ("import", "shaft", str(file), "--dry-run", "--catalogue", str(shop))
+    assert "Nothing would be imported" in specdb(*words).out
+    assert "It would be: 1 added" in specdb(*words, "--accept-good").out

@@ -50,12 +50,33 @@ def test_bench_wins_where_it_covers_the_shaft_and_only_there() -> None:
 
 
 def test_repeated_readings_at_a_station_are_averaged_by_their_precision() -> None:
-    readings = [_ei(10.0, 30.0, sd=0.3), _ei(10.0, 33.0, sd=0.66), _ei(30.0, 50.0)]
+    readings = [_ei(10.0, 30.0, sd=0.3), _ei(10.0, 33.0, sd=0.66), _ei(20.0, 40.0), _ei(30.0, 50.0)]
     model = ShaftTable.from_records([_shaft()], readings).model(0)
     # inverse-variance weights of ln EI: relative sd 1 % and 2 % give weights 4 : 1
     assert np.log(model.ei_n_m2[0]) == pytest.approx((4 * np.log(30.0) + np.log(33.0)) / 5)
     own = model.log_ei_cov[0, 0] - defaults.EI_PIECE_REL**2
     assert own == pytest.approx(1.0 / (1 / 0.01**2 + 1 / 0.02**2))
+
+
+@pytest.mark.parametrize("places", [(8.0,), (8.0, 30.0), (6.0, 9.0, 12.0), (8.0, 8.0, 8.01)])
+def test_a_station_or_two_are_no_profile(places: tuple[float, ...]) -> None:
+    """Driver shafts are some three times as stiff at the butt as at the tip (common practice, no source)."""
+    bench = [_ei(p, 25.0 + n, "piece 1") for n, p in enumerate(places)]
+    alone = ShaftTable.from_records([_shaft()], bench)
+    assert not alone.computable[0]
+    assert "stiffness" in alone.missing(0)[0]
+    figures = _shaft(tip_ei_n_m2=22.0, tip_ei_at_in=8.0, butt_ei_n_m2=66.0, butt_ei_at_in=38.0)
+    both = ShaftTable.from_records([figures], bench)
+    assert both.knowledge[0] == Knowledge.TWO_FIGURES
+    assert both.model(0).ei(np.array([8.0, 38.0]) * IN) == pytest.approx([22.0, 66.0])
+    assert any("too few" in s for s in both.assumed(0))
+
+
+def test_three_stations_over_a_third_are_a_profile_beside_one_of_none() -> None:
+    bench = [_ei(p, 20.0 + p, "piece 1", "two") for p in (8.0, 20.0, 32.0)]
+    table = ShaftTable.from_records([_shaft(), _shaft("two")], [_ei(8.0, 25.0, "piece 1"), *bench])
+    assert list(table.knowledge) == [Knowledge.NONE, Knowledge.MEASURED_TABLE]
+    assert table.model(1).ei_n_m2 == pytest.approx([28.0, 40.0, 52.0])
 
 
 def test_two_figures_give_a_straight_line_with_a_large_uncertainty() -> None:

@@ -17,7 +17,7 @@ import os
 import socket
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -32,7 +32,22 @@ else:
 
 _FIRST_PAUSE = 0.001
 _LONGEST_PAUSE = 0.005
+_PATIENCE_SECONDS = 1.0
 _NO_LOCKS = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOSYS)
+
+
+_LISTENERS: list[Callable[[], None]] = []
+
+
+def when_waiting(tell: Callable[[], None] | None) -> None:
+    """Name what is called once when a wait has lasted a second; None for nothing.
+
+    Parameters
+    ----------
+    tell : callable or None
+        Tells a person what is waited for.
+    """
+    _LISTENERS[:] = [] if tell is None else [tell]
 
 
 class Deadline:
@@ -48,12 +63,17 @@ class Deadline:
         self.seconds = seconds
         self._end = time.monotonic() + seconds
         self._pause = _FIRST_PAUSE
+        self._told = False
 
     def pause(self) -> bool:
         """Sleep a little; False when the time is over."""
         left = self._end - time.monotonic()
         if left <= 0:
             return False
+        if not self._told and self.seconds - left >= _PATIENCE_SECONDS:
+            self._told = True
+            for tell in _LISTENERS:
+                tell()
         time.sleep(min(self._pause, left))
         self._pause = min(self._pause * 1.5, _LONGEST_PAUSE)
         return True

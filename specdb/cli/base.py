@@ -41,15 +41,19 @@ class Settings:
 
     def open(self) -> Catalogue:
         """The catalogue, which is not touched until it is used."""
+        from specdb.cli.progress import tell_of_waiting
         from specdb.verbs.opening import open as open_catalogue
 
+        tell_of_waiting()
         return open_catalogue(self.path)
 
     def open_for_adding(self) -> Catalogue:
         """The catalogue, made where there is none yet; that is said on standard error."""
         from specdb.cli.output import note
+        from specdb.cli.progress import tell_of_waiting
         from specdb.verbs.opening import open_or_create
 
+        tell_of_waiting()
         catalogue, made = open_or_create(self.path)
         if made:
             note(f"Made a new catalogue: {self.path}")

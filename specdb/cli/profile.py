@@ -59,7 +59,7 @@ def write(answer: ProfileAnswer) -> None:
         The answer.
     """
     found = answer.estimate
-    output.title(f"Stiffness profile: shaft {answer.shaft.id}, {output.number(answer.shaft.raw_length_in)} in raw")
+    output.title(f"Stiffness profile: shaft {answer.shaft.id}, {output.number(answer.shaft.raw_length_in, 2)} in raw")
     output.section("Known, and from where")
     for source in answer.known:
         output.sentence(f"{source.name}: {', '.join(source.known)}", indent="- ", hanging="  ")
@@ -124,13 +124,18 @@ def _write_readings(evidence: tuple[Evidence, ...]) -> None:
         for e in evidence
     ]
     show(columns, rows)
+    output.sentence(
+        "off: how far the reading lies from what all else leads to, in standard deviations; the model follows the "
+        "reading in part, and that is allowed for."
+    )
 
 
 def _question(e: Evidence) -> str:
     side = "above" if e.off > 0.0 else "below"
     return (
-        f"{e.name} reads {e.value:.4g} {e.unit} where all that is known makes {e.model:.4g} likely: "
-        f"{abs(e.off):.1f} sd {side}. It is counted. Is it of this shaft, and are its figure, place and set-up right?"
+        f"{e.name} reads {e.value:.4g} {e.unit}, {abs(e.off):.1f} sd {side} what all else leads to (the estimate, "
+        f"which follows it in part, has {e.model:.4g}). It is counted. Is it of this shaft, and are its figure, "
+        "place and set-up right?"
     )
 
 

@@ -36,6 +36,16 @@ def steps() -> Iterator[Callable[[str], None]]:
             sys.stderr.flush()
 
 
+def tell_of_waiting() -> None:
+    """Have it said when another program holds the catalogue for longer than a second."""
+    if not sys.stderr.isatty():
+        return
+    from specdb.catalogue.gate import when_waiting
+    from specdb.cli.output import note
+
+    when_waiting(lambda: note("Waiting for another program that has the catalogue open ..."))
+
+
 @contextmanager
 def bar() -> Iterator[Callable[[str, int, int], None] | None]:
     """A bar for a work that tells how much of it is done; None where nobody would see it."""

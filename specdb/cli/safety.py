@@ -9,6 +9,7 @@ import click
 from specdb.cli import output
 from specdb.cli.base import command, settings
 from specdb.cli.options import json_option
+from specdb.cli.progress import tell_of_waiting
 from specdb.errors import ExitCode
 
 
@@ -19,6 +20,7 @@ def backup(file: Path, as_json: bool) -> None:
     """Write a copy of the catalogue to FILE, which must not be there yet, and read the copy through."""
     from specdb.catalogue.backup import backup as write_backup
 
+    tell_of_waiting()
     report = write_backup(settings().path, file)
     if as_json:
         output.emit_json(
@@ -41,6 +43,7 @@ def restore(file: Path, as_json: bool) -> None:
     """Bring the catalogue back from the copy in FILE; what is there now is kept beside it."""
     from specdb.catalogue.backup import restore as read_backup
 
+    tell_of_waiting()
     report = read_backup(settings().path, file)
     kept = None if report.replaced is None else str(report.replaced)
     if as_json:
@@ -67,6 +70,7 @@ def check(as_json: bool) -> int:
     """
     from specdb.catalogue.integrity import check_catalogue
 
+    tell_of_waiting()
     findings = check_catalogue(settings().path)
     if as_json:
         names = ("severity", "kind", "key", "field", "message")

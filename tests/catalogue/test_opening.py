@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.catalogue.backup import wal_path
-from specdb.catalogue.gate import Deadline, gate_path, holder, passed
+from specdb.catalogue.gate import Deadline, gate_path, holder, passed, when_waiting
 from specdb.errors import (
     CatalogueBusyError,
     CatalogueDamagedError,
@@ -295,3 +296,26 @@ def test_a_table_of_text_is_no_catalogue(tmp_path: Path) -> None:
     for text in refused(Catalogue(path), CatalogueDamagedError):
         assert "no catalogue file" in text
     assert path.read_bytes() == before
+
+
+def test_a_long_wait_is_told_once(shop: Catalogue) -> None:
+    told: list[float] = []
+    began = time.monotonic()
+    when_waiting(lambda: told.append(time.monotonic() - began))
+    try:
+        short = Deadline(0.3)
+        while short.pause():
+            pass
+        assert told == []
+        with passed(shop.path, Deadline(5.0), write=True, what="test"), ThreadPoolExecutor(1) as pool:
+            tried = pool.submit(_enter, shop.path).exception()
+        assert isinstance(tried, CatalogueBusyError)
+    finally:
+        when_waiting(None)
+    assert len(told) == 1
+    assert 1.0 <= told[0] < 2.5
+
+
+def _enter(path: Path) -> None:
+    with passed(path, Deadline(1.5), write=True, what="test"):
+        pass

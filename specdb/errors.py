@@ -19,6 +19,17 @@ class ExitCode(IntEnum):
     CATALOGUE = 3
 
 
+def indefinite(word: str) -> str:
+    """A word with its article: ``a head``, ``an iron``.
+
+    Parameters
+    ----------
+    word : str
+        A noun.
+    """
+    return f"{'an' if word[:1] in tuple('aeiou') else 'a'} {word}"
+
+
 class SpecdbError(Exception):
     """Base of all errors; ``str`` of it is a plain sentence for the user."""
 
@@ -78,7 +89,7 @@ class UnknownFieldError(SpecdbError, LookupError):
 
         near = get_close_matches(self.field, self.known, n=1)
         meant = f" (did you mean {near[0]}?)" if near else ""
-        return f"a {self.kind} has no field '{self.field}'{meant}; it has: {', '.join(self.known)}"
+        return f"{indefinite(self.kind)} has no field '{self.field}'{meant}; it has: {', '.join(self.known)}"
 
 
 class NotFoundError(SpecdbError, LookupError):

@@ -14,6 +14,7 @@ from specdb.catalogue.decimals import decimal_mark
 from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.headings import Match, match_headings
 from specdb.catalogue.validate import derive_keys, number_repeats, validate_table
+from specdb.errors import indefinite
 from specdb.schema import Table
 
 if TYPE_CHECKING:
@@ -202,7 +203,9 @@ class Batch:
         """Every problem, by row."""
         table = self.table
         ragged = [
-            RowProblem(r.row, "", None, f"a cell for every heading of a {table.name}", r.message, self.source.file)
+            RowProblem(
+                r.row, "", None, f"a cell for every heading of {indefinite(table.name)}", r.message, self.source.file
+            )
             for r in self.source.ragged
         ]
         return sorted([*self.problems, *ragged], key=lambda p: p.row)

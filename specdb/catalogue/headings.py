@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from specdb.catalogue.cells import Sheet
-from specdb.errors import ImportFileError
+from specdb.errors import ImportFileError, indefinite
 from specdb.schema import Field, Table
 from specdb.units import UNITS, factor, unit_label
 
@@ -118,7 +118,7 @@ def match_headings(table: Table, sheet: Sheet) -> list[Match]:
     if unknown:
         raise ImportFileError(_unknown(table, stems, sheet, unknown), sheet.file, column=unknown[0])
     if not found:
-        raise ImportFileError(f"{sheet.file} has no heading that is a field of a {table.name}", sheet.file)
+        raise ImportFileError(f"{sheet.file} has no heading that is a field of {indefinite(table.name)}", sheet.file)
     return list(found.values())
 
 
@@ -192,7 +192,7 @@ def _unknown(table: Table, stems: Mapping[str, Field], sheet: Sheet, unknown: Se
         known = sum(isinstance(c, str) and _meaning(table, stems, c) is not None for c in cells)
         if known >= 2 and known > len(sheet.headings) - len(unknown):
             return (
-                f"{sheet.file}: row {sheet.top[0][0]} has no headings of a {table.name}; the headings seem to be "
+                f"{sheet.file}: row {sheet.top[0][0]} has no headings of {indefinite(table.name)}; the headings seem to be "
                 f"in row {number}: delete the rows above it"
             )
     parts = []
@@ -205,6 +205,6 @@ def _unknown(table: Table, stems: Mapping[str, Field], sheet: Sheet, unknown: Se
     more = f" and {len(unknown) - _MOST_NAMED} more" if len(unknown) > _MOST_NAMED else ""
     plural = "s" if len(unknown) > 1 else ""
     return (
-        f"{sheet.file}: a {table.name} has no field for the heading{plural} {', '.join(parts)}{more}; rename or delete "
+        f"{sheet.file}: {indefinite(table.name)} has no field for the heading{plural} {', '.join(parts)}{more}; rename or delete "
         f"the column{plural}. The fields are: {', '.join(table.field_names)}"
     )

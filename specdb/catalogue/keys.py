@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue.tables import as_columns
-from specdb.errors import UsageError
+from specdb.errors import UsageError, indefinite
 from specdb.schema import Field, Table, load_schema
 
 if TYPE_CHECKING:
@@ -95,9 +95,9 @@ def derive_key(kind: str, values: Mapping[str, Any]) -> str | None:
 def _derivable(kind: str) -> Table:
     table = load_schema().table(kind)
     if len(table.primary_key) != 1:
-        raise UsageError(f"a {kind} is named by its {' and '.join(table.primary_key)}; both must be given")
+        raise UsageError(f"{indefinite(kind)} is named by its {' and '.join(table.primary_key)}; both must be given")
     if not table.derive_key_from:
-        raise UsageError(f"a {kind} must be given an {table.primary_key[0]}")
+        raise UsageError(f"{indefinite(kind)} must be given an {table.primary_key[0]}")
     return table
 
 

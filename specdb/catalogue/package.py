@@ -18,7 +18,7 @@ from specdb.catalogue.exporting import DESCRIPTOR, NAME, Format, Progress, expor
 from specdb.catalogue.sheets import without_guards
 from specdb.catalogue.store import Catalogue
 from specdb.catalogue.tables import arrow_schema
-from specdb.errors import ImportFileError
+from specdb.errors import ImportFileError, indefinite
 from specdb.schema import Table, load_schema
 
 if TYPE_CHECKING:
@@ -154,7 +154,7 @@ def _refuse_odd_columns(table: Table, path: Path, names: Sequence[str]) -> None:
             near = difflib.get_close_matches(name, table.field_names, n=1)
             hint = f"; did you mean {near[0]}?" if near else ""
             raise ImportFileError(
-                f"{path.name} of the package has a column '{name[:60]}', which is no field of a {table.name}{hint}",
+                f"{path.name} of the package has a column '{name[:60]}', which is no field of {indefinite(table.name)}{hint}",
                 file=str(path),
                 column=name,
             )

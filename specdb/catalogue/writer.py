@@ -16,7 +16,7 @@ from specdb.catalogue.relations import referrers
 from specdb.catalogue.tables import image_sql, key_match, key_parts, key_sql, key_text, literal, quoted
 from specdb.catalogue.undo import UndoSummary
 from specdb.catalogue.validate import check_values, derive_key, field_error
-from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError
+from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError, indefinite
 from specdb.schema import Table, load_schema
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ class Writer(Reader):
         key = key_text(table, given)
         exists = self.find(kind, key) is not None
         if mode == "add" and exists:
-            raise ConflictError(f"there is a {kind} '{key}' already")
+            raise ConflictError(f"there is {indefinite(kind)} '{key}' already")
         if mode == "update" and not exists:
             raise NotFoundError(kind, key, self.near(kind, key))
         with Bulk(self._con, kind, one_row(table, given)) as bulk:
@@ -127,7 +127,7 @@ class Writer(Reader):
         if key is None:
             field = table.field(missing[0])
             raise FieldError(
-                f"a {table.name} needs its {field.name}: {field.allowed()}",
+                f"{indefinite(table.name)} needs its {field.name}: {field.allowed()}",
                 kind=table.name,
                 field=field.name,
                 allowed=field.allowed(),
@@ -212,7 +212,7 @@ class Writer(Reader):
         """
         table = load_schema().table(kind)
         if "status" not in table.field_names:
-            raise UsageError(f"a {kind} has no status, so it cannot be retired")
+            raise UsageError(f"{indefinite(kind)} has no status, so it cannot be retired")
         self.get(kind, key)
         values = dict(zip(table.primary_key, key_parts(table, key), strict=True))
         return self.put(kind, {**values, "status": "retired"}, mode="update")
@@ -238,7 +238,7 @@ class Writer(Reader):
         table = load_schema().table(kind)
         self.get(kind, key)
         if table.append_only:
-            raise ConflictError(f"a {kind} is never removed; add a correcting one, or undo the change")
+            raise ConflictError(f"{indefinite(kind)} is never removed; add a correcting one, or undo the change")
         parts = list(key_parts(table, key))
         one = f"(SELECT * FROM {quoted(kind)} WHERE {_fixed(table, parts)})"
         for _, other, other_key in referrers(self._con, kind, one, limit=1):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from specdb.errors import indefinite
 from specdb.fitup.question import FitQuestion
 from specdb.fitup.report import Check, CheckVerdict
 
@@ -123,4 +124,6 @@ def club_type(question: FitQuestion) -> Check:
     shaft, head = question.shaft.club_type, question.head.club_type
     if shaft == head:
         return Check("club_type", CheckVerdict.FITS, f"{head} shaft, {head} head")
-    return Check("club_type", CheckVerdict.WARNING, f"a shaft sold as a {shaft} shaft for a {head} head")
+    return Check(
+        "club_type", CheckVerdict.WARNING, f"a shaft sold as {indefinite(shaft)} shaft for {indefinite(head)} head"
+    )

@@ -8,6 +8,7 @@ from enum import IntEnum
 import numpy as np
 import numpy.typing as npt
 
+from specdb.errors import indefinite
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import COMPATIBLE, SubstituteQuestion
 from specdb.matching.result import Excluded
@@ -162,7 +163,7 @@ class Gate:
 def _with_article(word: str | None) -> str:
     if not word:
         return "an unknown kind of club"
-    return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
+    return indefinite(word)
 
 
 def _admitting(missing: list[str]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from specdb.errors import indefinite
 from specdb.fitup.cautions import for_operation
 from specdb.fitup.report import Operation, Step
 from specdb.matching.index import MatchIndex
@@ -151,7 +152,7 @@ def _notes(
         )
     kind, head = index.club_type[row], question.club.head.club_type
     if kind != head:
-        notes.append(f"sold for a {kind}; the head is a {head}")
+        notes.append(f"sold for {indefinite(kind or "unknown kind")}; the head is {indefinite(head)}")
     number = index.club_number[row]
     if number is not None and number != question.club.head.number:
         notes.append(f"sold for club {number}; the head is number {question.club.head.number or 'unknown'}")

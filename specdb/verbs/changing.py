@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
-from specdb.errors import ConflictError, NotFoundError, UsageError
+from specdb.errors import ConflictError, NotFoundError, UsageError, indefinite
 from specdb.schema import Table, load_schema
 from specdb.verbs.kinds import table_of
 from specdb.verbs.values import parse_assignments
@@ -46,7 +46,7 @@ def _key_values(table: Table, key: str) -> dict[str, str]:
     parts = key.split("/", len(table.primary_key) - 1)
     if len(parts) != len(table.primary_key) or not all(parts):
         wrong = f"not '{key}'" if key.strip() else "and it is empty here"
-        raise UsageError(f"the key of a {table.name} is written {'/'.join(table.primary_key)}, {wrong}")
+        raise UsageError(f"the key of {indefinite(table.name)} is written {'/'.join(table.primary_key)}, {wrong}")
     return dict(zip(table.primary_key, parts, strict=True))
 
 
@@ -82,7 +82,7 @@ def set_fields(
     table, words = table_of(kind), list(words)
     keys = _key_values(table, key)
     if table.append_only:
-        raise UsageError(f"a {table.name} cannot be changed; book another one")
+        raise UsageError(f"{indefinite(table.name)} cannot be changed; book another one")
     _check_words(table, words)
     with catalogue.write(by=by, why=why, done=f"set {table.name} {key}") as writer:
         held = writer.find(table.name, key)
@@ -134,7 +134,7 @@ def add_row(
     values = parse_assignments(table, words)
     with catalogue.write(by=by, why=why, done=f"add {table.name}") as writer:
         if key is not None and writer.find(table.name, key) is not None:
-            raise UsageError(f"there is a {table.name} '{key}' already; leave --new out to change it")
+            raise UsageError(f"there is {indefinite(table.name)} '{key}' already; leave --new out to change it")
         action = writer.put(table.name, {**values, **keys}, mode="add")
         if key is None:
             key = str(writer.history(change_no=writer.change_no, limit=1)[0].key)
@@ -190,7 +190,7 @@ def _stocked(kind: str) -> Table:
     table = table_of(kind)
     taken = load_schema().table("stock_move").field("kind").enum
     if table.name not in taken:
-        raise UsageError(f"no stock is kept of a {table.name}; it is kept of: {', '.join(taken)}")
+        raise UsageError(f"no stock is kept of {indefinite(table.name)}; it is kept of: {', '.join(taken)}")
     return table
 
 

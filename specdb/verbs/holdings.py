@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader
-from specdb.errors import UsageError
+from specdb.errors import UsageError, indefinite
 from specdb.schema import load_schema
 from specdb.verbs.kinds import table_of
 
@@ -60,7 +60,7 @@ def stocked_kinds(kind: str | None = None) -> tuple[str, ...]:
         return kept
     name = table_of(kind).name
     if name not in kept:
-        raise UsageError(f"no stock is kept of a {name}; it is kept of: {', '.join(kept)}")
+        raise UsageError(f"no stock is kept of {indefinite(name)}; it is kept of: {', '.join(kept)}")
     return (name,)
 
 

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from specdb.errors import FieldError, UsageError
+from specdb.errors import FieldError, UsageError, indefinite
 from specdb.schema import Field, Table, load_schema
 from specdb.units import parse_boolean, parse_date, parse_integer, parse_quantity
 
 
 def _refused(table: Table, field: Field, text: str, why: str) -> FieldError:
     return FieldError(
-        f"{field.name} of a {table.name}: {why}; it takes {field.allowed()}",
+        f"{field.name} of {indefinite(table.name)}: {why}; it takes {field.allowed()}",
         kind=table.name,
         field=field.name,
         value=text,

@@ -242,3 +242,5 @@ def test_an_unknown_tip_is_not_said_not_to_go_in(shop: Path, specdb: Command) ->
     assert "1  the tip does not go in" in ran.out  # the one of .370 in
     said = specdb("substitutes", "--club", "fit-driver", "--why-not", "rush-70-s", *here).out
     assert "sold for an iron, the head is a wood" in said
+    said = specdb("fitup", "--club", "fit-driver", "--shaft", "rush-70-s", *here).out
+    assert "sold as an iron shaft for a wood head" in " ".join(said.split())

@@ -259,3 +259,4 @@ def test_only_what_changed_is_told(at: Shop) -> None:
 
 def test_a_mistyped_field_is_led_to_the_right_one(at: Shop) -> None:
     assert "did you mean weight_g?" in at("set", "grip", "moss-50", "weigth_g=50", status=2)
+    assert "an adapter has no field" in at("set", "adapter", "plume-335", "weigth_g=5", status=2)

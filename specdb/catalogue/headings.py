@@ -192,8 +192,8 @@ def _unknown(table: Table, stems: Mapping[str, Field], sheet: Sheet, unknown: Se
         known = sum(isinstance(c, str) and _meaning(table, stems, c) is not None for c in cells)
         if known >= 2 and known > len(sheet.headings) - len(unknown):
             return (
-                f"{sheet.file}: row {sheet.top[0][0]} has no headings of {indefinite(table.name)}; the headings seem to be "
-                f"in row {number}: delete the rows above it"
+                f"{sheet.file}: row {sheet.top[0][0]} has no headings of {indefinite(table.name)}; the headings seem "
+                f"to be in row {number}: delete the rows above it"
             )
     parts = []
     for heading in unknown[:_MOST_NAMED]:
@@ -205,6 +205,6 @@ def _unknown(table: Table, stems: Mapping[str, Field], sheet: Sheet, unknown: Se
     more = f" and {len(unknown) - _MOST_NAMED} more" if len(unknown) > _MOST_NAMED else ""
     plural = "s" if len(unknown) > 1 else ""
     return (
-        f"{sheet.file}: {indefinite(table.name)} has no field for the heading{plural} {', '.join(parts)}{more}; rename or delete "
-        f"the column{plural}. The fields are: {', '.join(table.field_names)}"
+        f"{sheet.file}: {indefinite(table.name)} has no field for the heading{plural} {', '.join(parts)}{more}; "
+        f"rename or delete the column{plural}. The fields are: {', '.join(table.field_names)}"
     )

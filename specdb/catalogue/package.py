@@ -154,7 +154,8 @@ def _refuse_odd_columns(table: Table, path: Path, names: Sequence[str]) -> None:
             near = difflib.get_close_matches(name, table.field_names, n=1)
             hint = f"; did you mean {near[0]}?" if near else ""
             raise ImportFileError(
-                f"{path.name} of the package has a column '{name[:60]}', which is no field of {indefinite(table.name)}{hint}",
+                f"{path.name} of the package has a column '{name[:60]}', which is no field of "
+                f"{indefinite(table.name)}{hint}",
                 file=str(path),
                 column=name,
             )

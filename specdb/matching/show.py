@@ -152,7 +152,7 @@ def _notes(
         )
     kind, head = index.club_type[row], question.club.head.club_type
     if kind != head:
-        notes.append(f"sold for {indefinite(kind or "unknown kind")}; the head is {indefinite(head)}")
+        notes.append(f"sold for {indefinite(kind or 'unknown kind')}; the head is {indefinite(head)}")
     number = index.club_number[row]
     if number is not None and number != question.club.head.number:
         notes.append(f"sold for club {number}; the head is number {question.club.head.number or 'unknown'}")

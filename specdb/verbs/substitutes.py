@@ -16,6 +16,8 @@ from specdb.verbs.fitup import shelf_of
 from specdb.verbs.weightings import tolerances_of
 
 if TYPE_CHECKING:
+    import pyarrow as pa
+
     from specdb.catalogue.stock import SupplyState
     from specdb.matching.index import MatchIndex
     from specdb.matching.question import SubstituteQuestion
@@ -125,10 +127,12 @@ def substitutes_of(
         question = _question(reader, club, wanted, decided)
         tell("preparing the shafts")
         index = index_of(reader)
+        currencies = reader.arrow("shaft", ("id", "currency"))
     question = _filtered(index, question, wanted, stock)
     tell("comparing")
     report = find_substitutes(index, question)
-    results = tuple(_with_shelf(r, stock, supply) for r in report.results)
+    priced = _currencies(currencies, [r.shaft_id for r in report.results])
+    results = tuple(replace(_with_shelf(r, stock, supply), currency=priced.get(r.shaft_id)) for r in report.results)
     return SubstitutesAnswer(
         club=club,
         report=replace(report, results=results),
@@ -209,6 +213,17 @@ def _filtered(
         only &= np.nan_to_num(index.price, nan=np.inf) <= wanted.max_price
         reasons.append(f"price unknown or above {wanted.max_price:g}")
     return replace(question, only=only, only_reason=" or ".join(reasons))
+
+
+def _currencies(shafts: pa.Table, wanted: list[str]) -> dict[str, str]:
+    """Currencies of the few shafts that are shown."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    if not wanted:
+        return {}
+    few = shafts.filter(pc.is_in(shafts.column("id"), value_set=pa.array(wanted)))
+    return {row["id"]: row["currency"] for row in few.to_pylist()}
 
 
 def _with_shelf(found: Substitute, stock: dict[str, int], supply: dict[str, SupplyState]) -> Substitute:

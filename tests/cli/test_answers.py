@@ -244,3 +244,12 @@ def test_an_unknown_tip_is_not_said_not_to_go_in(shop: Path, specdb: Command) ->
     assert "sold for an iron, the head is a wood" in said
     said = specdb("fitup", "--club", "fit-driver", "--shaft", "rush-70-s", *here).out
     assert "sold as an iron shaft for a wood head" in " ".join(said.split())
+
+
+def test_a_price_has_its_currency(shop: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(shop))
+    specdb("set", "shaft", "sedge-60-s", "price=80", "currency=usd", *here)
+    found = specdb("substitutes", "--club", "fit-driver", "--json", *here).json["results"]
+    assert {r["shaft_id"]: r["currency"] for r in found}["sedge-60-s"] == "USD"
+    assert {r["currency"] for r in found if r["shaft_id"] != "sedge-60-s"} == {"EUR"}
+    assert "80 USD" in specdb("substitutes", "--club", "fit-driver", "--details", "0", *here).out

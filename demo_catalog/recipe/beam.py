@@ -101,7 +101,13 @@ def _running(y: Array, x: Array) -> Array:
 
 
 def lowest_frequency_cpm(
-    blank: Blank, low_in: float, high_in: float, tip_kg: float, head_kg: float = 0.0, head_arm_m: float = 0.0
+    blank: Blank,
+    low_in: float,
+    high_in: float,
+    tip_kg: float,
+    head_kg: float = 0.0,
+    head_arm_m: float = 0.0,
+    in_bore_in: float = 0.0,
 ) -> float:
     """Lowest bending frequency of the span between free end and clamp face, cycles per minute.
 
@@ -115,6 +121,8 @@ def lowest_frequency_cpm(
         Mass at the free end, kg.
     head_kg, head_arm_m : float
         Mass on a rigid link beyond the free end, kg, and length of the link, m.
+    in_bore_in : float
+        Length of shaft that sits in the bore beyond the free end, rigid with the head, in.
 
     References
     ----------
@@ -124,19 +132,23 @@ def lowest_frequency_cpm(
     x = s * IN
     ei = blank.ei_at(s)
     mass = np.interp(s, blank.s_in, blank.mass)
+    beyond = np.linspace(0.0, in_bore_in, 21) * IN
+    held = np.interp(low_in - beyond / IN, blank.s_in, blank.mass)
     shape = (x[-1] - x) ** 2
     slope = -2.0 * (x[-1] - x[0])
     square = 0.0
     for _ in range(8):
         at_head = shape[0] - slope * head_arm_m
-        shear = _running(mass * shape, x) + tip_kg * shape[0] + head_kg * at_head
-        moment = _running(shear, x) + head_kg * at_head * head_arm_m
+        load = held * (shape[0] - slope * beyond)
+        shear = _running(mass * shape, x) + tip_kg * shape[0] + head_kg * at_head + _integral(load, beyond)
+        moment = _running(shear, x) + head_kg * at_head * head_arm_m + _integral(load * beyond, beyond)
         curvature = moment / ei
         turned = _running(curvature[::-1], (x[-1] - x)[::-1])[::-1]
         bent = _running(turned[::-1], (x[-1] - x)[::-1])[::-1]
         work = _integral(moment * curvature, x)
         head_at = bent[0] + turned[0] * head_arm_m
         kinetic = _integral(mass * bent**2, x) + tip_kg * bent[0] ** 2 + head_kg * head_at**2
+        kinetic += _integral(held * (bent[0] + turned[0] * beyond) ** 2, beyond)
         square = work / kinetic
         shape, slope = bent / bent[0], -turned[0] / bent[0]
     return 60.0 * math.sqrt(square) / (2.0 * math.pi)

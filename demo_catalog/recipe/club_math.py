@@ -71,6 +71,7 @@ def frequency_cpm(blank: Blank, setup: Setup) -> float:
         setup.mouth_g / 1000.0,
         setup.head_g / 1000.0,
         setup.cg_in * IN,
+        setup.insertion_in,
     )
 
 

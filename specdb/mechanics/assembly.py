@@ -186,6 +186,7 @@ def make_build(parts: Parts) -> tuple[Build, Cut, float | None, list[str]]:
         grip_kg=grip_g / 1000.0,
         grip_balance_m=grip_balance * IN,
         grip_cap_m=lengths.grip_cap_in * IN,
+        head_added_kg=added / 1000.0,
         target_moment_kg_m=None if target is None else target * constants.IN_OZ,
         max_add_kg=None if parts.max_head_add_g is None else parts.max_head_add_g / 1000.0,
         head_kg_sd=defaults.HEAD_WEIGHT_SD_G / 1000.0,

@@ -1,11 +1,11 @@
 """Exact bending of a cantilever with varying stiffness and mass, and a head on a rigid link.
 
-Euler-Bernoulli beam, small deflection. ``s`` runs from the free end (the mouth) to the clamp face. The head
-is a point mass without inertia of its own on a rigid, massless link beyond the mouth; adapter and ferrule are
-a point mass at the mouth. The lowest bending mode is found by successive integration (Stodola-Vianello): the
-inertia load ``m·y`` is integrated to shear, to moment, divided by EI, integrated to slope and to deflection,
-until the shape repeats. Rayleigh's quotient of the last two shapes then is exact to rounding, since its error
-is the square of the shape's.
+Euler-Bernoulli beam, small deflection. ``s`` runs from the free end (the mouth) to the clamp face. The head is
+a point mass without inertia of its own on a rigid, massless link beyond the mouth; adapter and ferrule are a
+point mass at the mouth; what sits in the bore moves with the link as a rigid body. The lowest bending mode is
+found by successive integration (Stodola-Vianello): the inertia load ``m·y`` is integrated to shear, to moment,
+divided by EI, integrated to slope and to deflection, until the shape repeats. Rayleigh's quotient of the last
+two shapes then is exact to rounding, since its error is the square of the shape's.
 
 References
 ----------
@@ -55,6 +55,26 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class RigidBody:
+    """What moves with the free end of B cantilevers as a rigid body: the piece of shaft in the bore.
+
+    Attributes
+    ----------
+    mass, first, second : ndarray, shape (B,)
+        Mass (kg), and its first (kg·m) and second moment (kg·m²) about the free end, outward.
+    """
+
+    mass: FloatArray
+    first: FloatArray
+    second: FloatArray
+
+    def kinetic(self, tip: FloatArray, slope: FloatArray) -> FloatArray:
+        """``∫ y² dm`` for a deflection and an outward slope of the free end, shape (B,)."""
+        total: FloatArray = self.mass * tip**2 + 2.0 * self.first * tip * slope + self.second * slope**2
+        return total
+
+
+@dataclass(frozen=True, slots=True)
 class Mode:
     """Lowest bending mode of B cantilevers, scaled so that the head moves by 1.
 
@@ -83,7 +103,14 @@ class Mode:
     kinetic: FloatArray
 
 
-def lowest_mode(span: Span, mass: FloatArray, tip_kg: FloatArray, head_kg: FloatArray, link_m: FloatArray) -> Mode:
+def lowest_mode(
+    span: Span,
+    mass: FloatArray,
+    tip_kg: FloatArray,
+    head_kg: FloatArray,
+    link_m: FloatArray,
+    body: RigidBody | None = None,
+) -> Mode:
     """Lowest bending mode.
 
     Parameters
@@ -96,6 +123,8 @@ def lowest_mode(span: Span, mass: FloatArray, tip_kg: FloatArray, head_kg: Float
         Point masses at the free end and at the head, kg.
     link_m : ndarray, shape (B,)
         Head beyond the free end, m.
+    body : RigidBody or None
+        What else moves with the free end.
 
     Returns
     -------
@@ -110,17 +139,18 @@ def lowest_mode(span: Span, mass: FloatArray, tip_kg: FloatArray, head_kg: Float
     ----------
     Timoshenko, Young & Weaver, chapter 5.
     """
-    loads = _Loads(mass, tip_kg, head_kg, link_m)
+    nothing = np.zeros_like(head_kg)
+    loads = _Loads(mass, tip_kg, head_kg, link_m, body or RigidBody(nothing, nothing, nothing))
     slope, tip_slope = from_high(span.u / span.ei, span.half)
     shape, tip = from_high(slope, span.half)
     head = tip + link_m * tip_slope
-    shape, tip = shape / head[:, None, None], tip / head
+    shape, tip, tip_slope = shape / head[:, None, None], tip / head, tip_slope / head
     for _ in range(_MAX_SWEEPS):
-        mode = _sweep(span, loads, shape, tip)
+        mode = _sweep(span, loads, shape, tip, tip_slope)
         change = np.abs(mode.shape - shape).max(initial=0.0)
         if change < _SHAPE_TOLERANCE:
             return mode
-        shape, tip = mode.shape, mode.tip
+        shape, tip, tip_slope = mode.shape, mode.tip, mode.tip_slope
     raise MechanicsError("the lowest bending mode was not found: mass and stiffness must be positive numbers")
 
 
@@ -130,22 +160,27 @@ class _Loads:
     tip_kg: FloatArray
     head_kg: FloatArray
     link_m: FloatArray
+    body: RigidBody
 
 
-def _sweep(span: Span, loads: _Loads, shape: FloatArray, tip: FloatArray) -> Mode:
+def _sweep(span: Span, loads: _Loads, shape: FloatArray, tip: FloatArray, tip_slope: FloatArray) -> Mode:
     """One round of integration from a shape (head at 1) to the next."""
-    half, tip_kg, head_kg = span.half, loads.tip_kg, loads.head_kg
+    half, tip_kg, head_kg, body = span.half, loads.tip_kg, loads.head_kg, loads.body
+    force = body.mass * tip + body.first * tip_slope
+    turning = body.first * tip + body.second * tip_slope
     shear, _ = from_low(loads.mass * shape, half)
-    shear += (head_kg + tip_kg * tip)[:, None, None]
+    shear += (head_kg + tip_kg * tip + force)[:, None, None]
     moment, face = from_low(shear, half)
-    couple = head_kg * loads.link_m
+    couple = head_kg * loads.link_m + turning
     moment += couple[:, None, None]
     slope, new_slope = from_high(moment / span.ei, half)
     new, new_tip = from_high(slope, half)
     new_head = new_tip + loads.link_m * new_slope
     inertia = loads.mass * new
     work = totals(inertia * shape, half).sum(axis=1) + tip_kg * new_tip * tip + head_kg * new_head
+    work += force * new_tip + turning * new_slope
     kinetic = totals(inertia * new, half).sum(axis=1) + tip_kg * new_tip**2 + head_kg * new_head**2
+    kinetic += body.kinetic(new_tip, new_slope)
     scale = 1.0 / new_head
     new *= scale[:, None, None]
     moment *= scale[:, None, None]

@@ -52,6 +52,8 @@ class Build:
         restored.
     max_add_kg : float or None
         Most weight that may be added at the head, kg; None: no limit.
+    head_added_kg : float
+        How much of ``head_kg`` is weight that was added to the head, kg; it is reported with what is added further.
     head_kg_sd, mouth_kg_sd, grip_kg_sd, cut_length_sd_m, head_cg_sd_m, grip_balance_sd_m : float
         Standard deviations, taken as independent.
 
@@ -75,6 +77,7 @@ class Build:
     grip_cap_m: float
     target_moment_kg_m: float | None = None
     max_add_kg: float | None = None
+    head_added_kg: float = 0.0
     head_kg_sd: float = 0.0
     mouth_kg_sd: float = 0.0
     grip_kg_sd: float = 0.0
@@ -133,6 +136,7 @@ class BuildBatch:
     cap: FloatArray
     target: FloatArray
     limit: FloatArray
+    head_added: FloatArray
     sd: FloatArray
 
     @classmethod
@@ -173,6 +177,7 @@ class BuildBatch:
             cap=column["grip_cap_m"],
             target=column["target_moment_kg_m"],
             limit=np.where(np.isnan(limit), np.inf, limit),
+            head_added=column["head_added_kg"],
             sd=np.stack([column[name] for name in _SD_NAMES], axis=1),
         )
 

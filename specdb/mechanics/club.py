@@ -54,7 +54,7 @@ class Installed:
     shaft_weight_g, shaft_balance_from_butt_in : ndarray, shape (B,)
         Cut shaft, balance point from its butt end.
     head_add_g : ndarray, shape (B,)
-        Weight added at the head to restore the swing moment.
+        Weight added at the head, to restore the swing moment or as the build says.
     head_excess_g : ndarray, shape (B,)
         How much too heavy the club is at the head with nothing added, where it is over the target, else 0.
     head_short_g : ndarray, shape (B,)
@@ -212,7 +212,7 @@ def _outputs(solution: Solution) -> FloatArray:
         "total_weight_g": total / GRAM,
         "moi_kg_cm2": inertia_about_butt(mass, builds.cap, parts) / KG_CM2,
         "tip_compliance_mm_per_n": 1e3 * solution.kick.compliance,
-        "head_add_g": restored.add_kg / GRAM,
+        "head_add_g": (restored.add_kg + builds.head_added) / GRAM,
         "head_excess_g": restored.excess_kg / GRAM,
         "swing_moment_in_oz": moment / IN_OZ,
     }

@@ -3,10 +3,11 @@
 All integrals over the cut shaft are products of the table of cell means of 1/EI (``cells.py``) with weights that
 depend on the query only; since a tip trim of whole cells shifts the table, all trims share one weight matrix.
 
-Frequency: Rayleigh's quotient with the deflection under a unit load at the head as trial shape, so that
-``ω² = δ_hh / (Σ mᵢ wᵢ δᵢ² + m_mouth δ_m² + M δ_hh²)``, with the distributed mass on Gauss nodes (Rayleigh, *The Theory
-of Sound*, §89; Blevins, *Formulas for Natural Frequency and Mode Shape*). It is an upper bound, within 0.05 % with a
-head on. The head is a point mass on a rigid link beyond the mouth.
+Frequency: Rayleigh's quotient with the deflection under a unit load at the head as trial shape, so that ``ω² = δ_hh /
+(Σ mᵢ wᵢ δᵢ² + m_mouth δ_m² + ∫(δ_m + θ_m x)² dm_bore + M δ_hh²)``, with the distributed mass on Gauss nodes and the
+piece in the bore as a rigid body (Rayleigh, *The Theory of Sound*, §89; Blevins, *Formulas for Natural Frequency and
+Mode Shape*). It is an upper bound, within 0.05 % with a head on. The head is a point mass on a rigid link beyond the
+mouth.
 
 Kick point: the slope of the shaft pulled at the mouth equals the chord's slope there; inverse quadratic interpolation
 between three places.
@@ -118,6 +119,7 @@ def prepare(build: Build) -> FastQuery:
         k0, k1 = _moments(u_edges, 0.0, part * free, 1)
         columns.append((free * k0 - k1)[::-1])
     columns.append(column(free, free))
+    columns.append((reach * m0 - m1)[::-1])  # slope at the mouth under a unit load at the head
     weights = np.stack(columns, axis=1)
     return FastQuery(build, weights.astype(np.float32), face - node_u, _GAUSS_W * free / 2.0)
 
@@ -168,6 +170,9 @@ def features(
     head = np.float32(build.head_kg) + add
     out = np.empty((len(FEATURES), len(a)), dtype=np.float32)
     kinetic = head * g[4] * g[4] + np.float32(build.mouth_kg) * g[5] * g[5]
+    ba, bc, b1a, b1c, b2a, b2c = (np.float32(v) for v in _mass_scalars(trim, build.insertion_m))
+    kinetic += (a * ba + c * bc) * g[5] * g[5] + np.float32(2.0) * (a * b1a + c * b1c) * g[5] * g[14]
+    kinetic += (a * b2a + c * b2c) * g[14] * g[14]
     for i in range(4):
         s = np.float32(trim + query.node_m[i])
         kinetic += (a + c * s) * np.float32(query.node_w[i]) * g[i] * g[i]

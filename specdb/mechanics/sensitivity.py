@@ -24,7 +24,7 @@ from specdb.mechanics.build import FULCRUM_M
 from specdb.mechanics.constants import CPM_PER_HZ, GRAM, IN, IN_OZ, KG_CM2
 from specdb.mechanics.mass import cut_mass
 from specdb.mechanics.mesh import GAUSS_W, totals
-from specdb.mechanics.solution import Solution
+from specdb.mechanics.solution import Solution, body_in_bore
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -246,11 +246,13 @@ def _frequency_by_inputs(solution: Solution, heavy: FloatArray) -> FloatArray:
     slant = totals(square * mesh.node, half).sum(axis=1)
     a, c = solution.mass_line
     a_by, c_by = solution.shafts.mass_line_by_balance
+    in_bore = solution.in_bore.kinetic(mode.tip, mode.tip_slope)
+    shifted = body_in_bore(a_by, c_by, solution.mouth, solution.builds.insertion)
     face_ei = solution.shafts.ei_at(solution.face[:, None])[:, 0]
     by_kinetic = _column(
         heavy.shape[0],
-        mass=(a * level + c * slant) / solution.shafts.mass_kg,
-        balance=a_by * level + c_by * slant,
+        mass=(a * level + c * slant + in_bore) / solution.shafts.mass_kg,
+        balance=a_by * level + c_by * slant + shifted.kinetic(mode.tip, mode.tip_slope),
         mouth=mode.tip**2,
         length=mode.face_moment**2 / face_ei / mode.omega2,
         head_cg=2.0 * solution.parts.head_kg * mode.tip_slope,

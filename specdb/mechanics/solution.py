@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from specdb.mechanics.beam import Mode, Span, kick_point_root, lowest_mode
+from specdb.mechanics.beam import Mode, RigidBody, Span, kick_point_root, lowest_mode
 from specdb.mechanics.build import FULCRUM_M, BuildBatch
 from specdb.mechanics.mass import CutMass, PointMasses, Restored, cut_mass, restore, swing_moment
 from specdb.mechanics.mesh import ShaftMesh, mesh_shafts, totals
@@ -76,6 +76,8 @@ class Solution:
     mass, mass_line, parts, restored, moment
         Cut shaft, its mass line, the other parts with weight added at the head, the restoring, the swing
         moment before it (kg·m).
+    in_bore : RigidBody
+        The piece of shaft in the bore, about the mouth.
     span, mode, kick
         Bending.
     """
@@ -96,6 +98,7 @@ class Solution:
     restored: Restored
     moment: FloatArray
     span: Span
+    in_bore: RigidBody
     mode: Mode
     kick: Kick
 
@@ -148,6 +151,7 @@ def solve(shafts: ShaftBatch, tip_trim: FloatArray, builds: BuildBatch) -> Solut
     free = mesh.within(mouth, face)
     mass_line = shafts.mass_line
     mass = cut_mass(*mass_line, tip_trim, builds.cut_length)
+    in_bore = body_in_bore(*mass_line, mouth, builds.insertion)
     bare = PointMasses(
         builds.head_kg,
         builds.head_arm,
@@ -179,9 +183,29 @@ def solve(shafts: ShaftBatch, tip_trim: FloatArray, builds: BuildBatch) -> Solut
         restored=restored,
         moment=moment,
         span=span,
-        mode=lowest_mode(span, line, builds.mouth_kg, head, builds.head_cg),
+        in_bore=in_bore,
+        mode=lowest_mode(span, line, builds.mouth_kg, head, builds.head_cg, in_bore),
         kick=_kick(shafts, mesh, span, mouth, builds.free),
     )
+
+
+def body_in_bore(a: FloatArray, c: FloatArray, mouth_m: FloatArray, insertion_m: FloatArray) -> RigidBody:
+    """The piece of shaft that sits in the bore, about the mouth.
+
+    Parameters
+    ----------
+    a, c : ndarray, shape (B,)
+        Mass per length ``a + c·s``, kg/m and kg/m².
+    mouth_m, insertion_m : ndarray, shape (B,)
+        Place of the mouth, and how deep the tip sits behind it, m.
+
+    Returns
+    -------
+    RigidBody
+        Linear in ``a`` and ``c``.
+    """
+    piece = cut_mass(a, c, mouth_m - insertion_m, insertion_m)
+    return RigidBody(piece.mass, piece.first, piece.second)
 
 
 def _kick(shafts: ShaftBatch, mesh: ShaftMesh, span: Span, mouth: FloatArray, free_length: FloatArray) -> Kick:

@@ -205,6 +205,27 @@ def test_no_candidates_gives_an_empty_answer_not_an_error(shop: Shop) -> None:
     assert len(report.excluded) == len(index)
 
 
+def test_weight_recorded_as_added_is_reported_and_raises_the_limit(shop: Shop) -> None:
+    fitted = {"swingweight": None, "head_add_g": 18.0}
+    report = find_substitutes(shop.index(), shop.ask(FITTED, club=fitted))
+    assert report.reference["head_add_g"] == pytest.approx(18.0, abs=1e-9)
+    bare = find_substitutes(shop.index(), shop.ask(FITTED, club={**fitted, "head_add_g": 0.0}))
+    heavier = report.reference["total_weight_g"] - bare.reference["total_weight_g"]
+    assert heavier == pytest.approx(18.0, abs=1e-4)
+    assert any("up to 24.0 g" in note for note in report.notes)  # 6 g over what the fitted club takes
+    # stand-ins start from the bare head: their weight is counted in full
+    parts = shop.club(FITTED)
+    assert parts.head.weight_g is not None
+    assert parts.grip is not None
+    assert parts.grip.weight_g is not None
+    for result in report.results:
+        if any(step.operation != "tip_trim" for step in result.preparation):
+            continue
+        weight = {name: entry["candidate"] for name, entry in result.to_json()["features"].items()}
+        rest = weight["total_weight_g"] - weight["shaft_weight_g"]
+        assert rest == pytest.approx(parts.head.weight_g + parts.grip.weight_g + result.head_add_g, abs=2e-3)
+
+
 @pytest.mark.parametrize(
     "values", [{"trim_step_in": 0.3}, {"top": 0}, {"max_head_add_g": -1.0}, {"refine_in": 0.5}, {"trim_step_in": -0.25}]
 )

@@ -32,7 +32,8 @@ def cpm(model: ShaftModel, build: Build, trim_in: float = 0.0) -> float:
 
 
 def test_one_club_as_a_beam_by_itself() -> None:
-    model, build, trim = wood_shaft(np.random.default_rng(12)), driver_build(), 0.9 * IN
+    # nothing of the shaft in the bore: the beam function knows only point masses there
+    model, build, trim = wood_shaft(np.random.default_rng(12)), driver_build(insertion_m=0.0), 0.9 * IN
     club = installed([model], trim, build)
     mouth = trim + build.insertion_m
     free = build.cut_length_m - build.insertion_m - build.clamp_m

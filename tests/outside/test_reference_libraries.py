@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pytest
+from scipy.integrate import quad
 from scipy.linalg import eigh
 
 from specdb.mechanics.bench import deflection_reading, frequency_reading
@@ -99,10 +100,22 @@ def prismatic(model: ShaftModel, low: float, high: float, elements: int) -> tupl
     return stiffness[np.ix_(bending, bending)], mass[np.ix_(bending, bending)]
 
 
-def with_head(mass: FloatArray, build: Build) -> FloatArray:
-    """Point mass at the mouth and head on a link: a head beyond the first node, where x grows towards the clamp."""
+def with_head(mass: FloatArray, build: Build, model: ShaftModel) -> FloatArray:
+    """Point mass at the mouth, the piece of shaft in the bore, and head on a link: all of it rigid.
+
+    The head lies beyond the first node, where x grows towards the clamp.
+    """
     arm = -build.head_cg_m
     out = mass.copy()
+    a, c = line_of_mass(model)
+    mouth = ends(build)[0]
+
+    def inertia(s: float, power: int) -> float:
+        return (a + c * s) * (s - mouth) ** power
+
+    for row in range(2):
+        for column in range(2):
+            out[row, column] += quad(inertia, TRIM, mouth, args=(row + column,), epsabs=1e-15)[0]
     out[0, 0] += build.mouth_kg
     out[:2, :2] += build.head_kg * np.array([[1.0, arm], [arm, arm * arm]])
     return out
@@ -119,7 +132,7 @@ def test_random_shafts_against_scikit_fem(seed: int) -> None:
     )
     club = installed([model], TRIM, build)
     stiffness, mass = hermite(model, cut_up(model, *ends(build), 0.012))
-    reference = lowest(stiffness, with_head(mass, build))
+    reference = lowest(stiffness, with_head(mass, build, model))
     assert club.frequency_cpm[0] == pytest.approx(reference, rel=1e-8)
     pull = np.zeros(stiffness.shape[0])
     pull[0] = 1.0
@@ -140,7 +153,7 @@ def test_random_shafts_against_calfem(seed: int) -> None:
         stiffness, mass = prismatic(model, low, high, elements)
         pull = np.zeros(stiffness.shape[0])
         pull[0] = 1.0
-        found.append((lowest(stiffness, with_head(mass, build)), 1e3 * np.linalg.solve(stiffness, pull)[0]))
+        found.append((lowest(stiffness, with_head(mass, build, model)), 1e3 * np.linalg.solve(stiffness, pull)[0]))
     coarse, fine = np.array(found)
     frequency, compliance = fine + (fine - coarse) / 3.0
     assert abs(fine[0] / club.frequency_cpm[0] - 1.0) < 2e-4

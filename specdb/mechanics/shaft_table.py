@@ -5,7 +5,8 @@ One shaft is a table of one row, so a single club and a search over the whole ca
 
 * stiffness: measured EI readings where the bench has at least four stations over half the shaft, else the
   published table, else the two-figure stiffness as a straight line with a large uncertainty, else none;
-* weight, balance point, torque: the precision-weighted mean of the published figure and the bench readings.
+* weight, balance point, torque: the precision-weighted mean of the published figure and the bench readings; a torque
+  reading between clamps of another distance than the rating's is first brought to that distance.
 
 The result is a stiffness profile *with uncertainty*; whoever uses it need not know where it came from.
 """
@@ -13,7 +14,7 @@ The result is a stiffness profile *with uncertainty*; whoever uses it need not k
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from enum import IntEnum
 from typing import TYPE_CHECKING, Any
 
@@ -48,6 +49,7 @@ SHAFT_COLUMNS = (
 )
 READING_COLUMNS = ("shaft_id", "sample", "quantity", "value", "position_in", "free_length_in", "sd")
 PUBLISHED = "published"
+_TORQUE_SD = np.array([defaults.TORQUE_MEASURED_DEG, defaults.TORQUE_PUBLISHED_DEG])
 _CODE = {quantity: number for number, quantity in enumerate(("ei", "weight", "balance", "torque"))}
 
 
@@ -203,6 +205,7 @@ class ShaftTable:
                 value=_floats(taken["value"]),
                 position_m=_floats(taken["position_in"]) * IN,
                 sd=_floats(taken["sd"]),
+                length_in=_floats(taken["free_length_in"]),
             ),
         )
 
@@ -238,6 +241,7 @@ class ShaftTable:
                 value=column(readings, "value"),
                 position_m=column(readings, "position_in") * IN,
                 sd=column(readings, "sd"),
+                length_in=column(readings, "free_length_in"),
             ),
         )
 
@@ -250,6 +254,7 @@ class _Readings:
     value: FloatArray
     position_m: FloatArray
     sd: FloatArray
+    length_in: FloatArray
 
     def only(self, quantity: str) -> _Readings:
         keep = (self.quantity == _CODE[quantity]) & (self.owner >= 0) & np.isfinite(self.value)
@@ -262,6 +267,7 @@ class _Readings:
             self.value[keep],
             self.position_m[keep],
             self.sd[keep],
+            self.length_in[keep],
         )
 
 
@@ -311,6 +317,32 @@ def _pool(
     return mean, sd
 
 
+def _over_gauge(readings: _Readings, raw_in: FloatArray, gauge_in: FloatArray, stations: Stations) -> _Readings:
+    """Torque readings as they would be over the gauge of the rating, both spans about the middle of the raw shaft.
+
+    Twist goes with ``∫ds/EI`` over the span; with the length alone where the stiffness is unknown.
+    """
+    own, rated = readings.length_in, gauge_in[readings.owner]
+    factor = np.ones(len(own))
+    with np.errstate(invalid="ignore"):
+        other = np.abs(own - rated) > 1e-6  # not where either is unknown
+    for i in np.flatnonzero(other).tolist():
+        row = int(readings.owner[i])
+        middle = float(raw_in[row]) / 2.0
+
+        def over(length: float, row: int = row, middle: float = middle) -> float:
+            return stations.flexibility(row, (middle - length / 2.0) * IN, (middle + length / 2.0) * IN)
+
+        length = min(float(own[i]), 2.0 * middle)
+        ratio = over(float(rated[i])) / over(length)
+        factor[i] = ratio if np.isfinite(ratio) else float(rated[i]) / length
+    return replace(
+        readings,
+        value=readings.value * factor,
+        sd=np.where(np.isfinite(readings.sd), readings.sd, _TORQUE_SD[readings.published.astype(int)]) * factor,
+    )
+
+
 def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) -> ShaftTable:
     n = len(ids)
     raw = shaft["raw_length_in"]
@@ -330,23 +362,26 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) ->
         defaults.BALANCE_MEASURED_IN,
         0.0,
     )
-    torque, torque_sd = _pool(
-        n,
-        shaft["torque_deg"],
-        defaults.TORQUE_PUBLISHED_DEG,
-        readings.only("torque"),
-        defaults.TORQUE_MEASURED_DEG,
-        0.0,
-    )
     gauge = shaft["torque_gauge_in"]
     gauge_known = np.isfinite(gauge)
     gauge = np.where(gauge_known, np.minimum(gauge, raw), raw - 2.0)
     middle = raw / 2.0
     stations, knowledge, assumptions = _stiffness(n, shaft, readings.only("ei"))
+    twisted = readings.only("torque")
+    torque, torque_sd = _pool(
+        n,
+        shaft["torque_deg"],
+        defaults.TORQUE_PUBLISHED_DEG,
+        _over_gauge(twisted, raw, gauge, stations),
+        defaults.TORQUE_MEASURED_DEG,
+        0.0,
+    )
+    without_length = np.bincount(twisted.owner[~np.isfinite(twisted.length_in)], minlength=n) > 0
+    gauge_matters = np.isfinite(shaft["torque_deg"]) | without_length
     two = knowledge == Knowledge.TWO_FIGURES
     known_balance = np.isfinite(balance)
     assumptions["balance point unknown: mass taken as uniform along the shaft"] = ~known_balance
-    assumptions["torque gauge length unknown: raw length less 2 in taken"] = np.isfinite(torque) & ~gauge_known
+    assumptions["torque gauge length unknown: raw length less 2 in taken"] = gauge_matters & ~gauge_known
     to_si = np.pi / 180.0 / FT_LB
     return ShaftTable(
         ids=ids,

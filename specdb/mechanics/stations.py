@@ -49,6 +49,27 @@ class Stations:
         part = slice(int(self.offset[row]), int(self.offset[row + 1]))
         return self.position_m[part], self.ei_n_m2[part], self.log_sd[part]
 
+    def flexibility(self, row: int, low_m: float, high_m: float) -> float:
+        """``∫ds/EI`` of one row between two places, 1/(N·m); NaN without stations.
+
+        Parameters
+        ----------
+        row : int
+            Row of the shaft.
+        low_m, high_m : float
+            The places, m from the raw tip end.
+        """
+        place, ei, _ = self.of(row)
+        if not len(place):
+            return float("nan")
+        edge = np.concatenate([[low_m], place[(place > low_m) & (place < high_m)], [high_m]])
+        at = np.interp(edge, place, ei)
+        ratio = np.log(at[1:] / at[:-1])
+        straight = np.abs(ratio) > 1e-6
+        # the mean of 1/EI over a straight line is ln(EI₂/EI₁)/(EI₂ - EI₁)
+        rise = np.where(straight, at[1:] - at[:-1], 1.0)
+        return float(np.sum(np.diff(edge) * np.where(straight, ratio / rise, 2.0 / (at[1:] + at[:-1]))))
+
     @property
     def count(self) -> IntArray:
         """Number of stations a row, shape (N,)."""

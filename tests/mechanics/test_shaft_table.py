@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from specdb.errors import MissingDataError
 from specdb.mechanics import defaults
@@ -115,6 +116,33 @@ def test_weight_comes_from_both_published_and_measured_pieces() -> None:
     assert alone.mass_kg[0] == pytest.approx(0.060)
     assert 0.0625 < table.mass_kg[0] < 0.063  # four pieces outweigh the leaflet
     assert table.mass_sd_kg[0] < alone.mass_sd_kg[0]
+
+
+@pytest.mark.parametrize("rated", [None, 40.0])
+@pytest.mark.parametrize("between", [30.0, 38.0, 44.0])
+def test_torque_read_between_other_clamps_is_brought_to_the_gauge_of_the_rating(
+    rated: float | None, between: float
+) -> None:
+    """Twist of a bar of changing section is ``∫ T ds/GJ`` (Timoshenko & Gere, *Mechanics of Materials*, torsion)."""
+    gauge = 44.0 if rated is None else rated
+
+    def flexibility(length: float) -> float:
+        ends = 23.0 - length / 2.0, 23.0 + length / 2.0
+        places = [p for p in (5.0, 15.0, 25.0, 35.0) if ends[0] < p < ends[1]]
+        value, _ = quad(lambda s: 1.0 / np.interp(s, [5.0, 35.0], [25.0, 55.0]), *ends, points=places)
+        return float(value)
+
+    said = 4.0 * flexibility(between) / flexibility(gauge)
+    reading = ShaftReading(
+        id="t", shaft_id="one", sample="piece 1", quantity="torque", value=said, free_length_in=between
+    )
+    shaft = _shaft(torque_deg=4.0, torque_gauge_in=rated)
+    both = ShaftTable.from_records([shaft], [*PUBLISHED, reading])
+    leaflet = ShaftTable.from_records([shaft], PUBLISHED)
+    assert both.twist_rad_per_nm[0] == pytest.approx(leaflet.twist_rad_per_nm[0], rel=1e-9)
+    alone = ShaftTable.from_records([_shaft(torque_gauge_in=rated)], [*PUBLISHED, reading])
+    assert alone.twist_rad_per_nm[0] == pytest.approx(leaflet.twist_rad_per_nm[0], rel=1e-9)
+    assert not any("gauge" in sentence for sentence in alone.assumed(0))
 
 
 def test_arrow_and_records_give_the_same_numbers() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -119,21 +120,21 @@ class Gate:
         self.code[rest & ~goes_in & ~known] = Reason.TIP_UNKNOWN
         self.code[rest & goes_in] = Reason.TOO_SHORT
 
-    def excluded(self, shortest_in: float) -> Excluded:
+    def excluded(self, needed_in: Callable[[int], float]) -> Excluded:
         """The reasons, ready for showing.
 
         Parameters
         ----------
-        shortest_in : float
-            Least raw length that this build needs, in.
+        needed_in : callable
+            Least raw length with which the shaft of a row could be built, by the way its tip goes in, in.
         """
         words = [SHORT.get(reason, "") for reason in Reason]
-        return Excluded(self.code, words, lambda row: self._sentence(row, shortest_in), self.index.table.ids)
+        return Excluded(self.code, words, lambda row: self._sentence(row, needed_in), self.index.table.ids)
 
-    def _sentence(self, row: int, shortest_in: float) -> str:
+    def _sentence(self, row: int, needed_in: Callable[[int], float]) -> str:
         reason, index, table = Reason(int(self.code[row])), self.index, self.index.table
         if reason == Reason.TOO_SHORT:
-            return f"needs {shortest_in:.2f} in, is {table.raw_length_m[row] / IN:g}"
+            return f"needs {needed_in(row):.2f} in, is {table.raw_length_m[row] / IN:g}"
         if reason in (Reason.NO_STIFFNESS, Reason.NO_MEASUREMENT):
             missing = table.missing(row)
             return f"cannot be compared: {', '.join(missing)} unknown; {_admitting(missing)} would admit it"

@@ -52,11 +52,10 @@ def find_substitutes(index: MatchIndex, question: SubstituteQuestion) -> Substit
     best = exact_best(stage, screened, trims, question.top, question.refine_in)
     _note_unbuildable(index, gate, screened, ways, trims)
     results = describe(index, question, reference, stage, best)
-    shortest = min((w.build.cut_length_m for w in ways.ways), default=reference.assembly.build.cut_length_m) / IN
     return SubstituteReport(
         reference=reference.to_json(),
         results=tuple(results),
-        excluded=gate.excluded(shortest),
+        excluded=gate.excluded(lambda row: _least_raw_in(index, ways, trims, row)),
         elapsed_ms=1000.0 * (time.perf_counter() - start),
         weighting=question.tolerances.name,
         notes=tuple(_notes(question, reference)),
@@ -78,6 +77,13 @@ def trim_grid(index: MatchIndex, question: SubstituteQuestion, open_rows: npt.ND
     most = float(index.trim_limit_in[open_rows].max(initial=0.0))
     count = int(most / question.trim_step_in + 1e-9) + 1
     return np.arange(count, dtype=np.float64) * question.trim_step_in
+
+
+def _least_raw_in(index: MatchIndex, ways: Ways, trims: FloatArray, row: int) -> float:
+    """Least raw length of a shaft whose tip goes in: its tip trim and the cut length of the way it then takes, in."""
+    taken = ways.chosen[:, index.tip_of[row]]
+    may = (taken >= 0) & (trims <= index.trim_limit_in[row] + 1e-9)
+    return min(float(trims[k]) + ways.ways[int(taken[k])].build.cut_length_m / IN for k in np.flatnonzero(may))
 
 
 def _note_unbuildable(index: MatchIndex, gate: Gate, screened: Screened, ways: Ways, trims: FloatArray) -> None:

@@ -205,6 +205,19 @@ def test_no_candidates_gives_an_empty_answer_not_an_error(shop: Shop) -> None:
     assert len(report.excluded) == len(index)
 
 
+def test_too_short_is_told_by_the_way_the_own_tip_goes_in(shop: Shop) -> None:
+    """Another shaft sits shallower and so needs less; that is no measure for this one."""
+    asked = shop.ask(FITTED)
+    short, stepped = [r.shaft_id for r in find_substitutes(shop.index(), asked).results if not r.preparation][:2]
+    shop.set(short, raw_length_in=42.7, tip_dia_in=0.335, tip_parallel_in=6.0)
+    shop.set(stepped, tip_dia_in=0.335, tip_parallel_in=0.8, tip_growth_in_per_in=0.0075, max_tip_trim_in=0.0)
+    report = find_substitutes(shop.index(), shop.ask(FITTED, top=300))
+    shallow = next(r for r in report.results if r.shaft_id == stepped)
+    assert [s.operation for s in shallow.preparation] == ["shallower_insertion"]
+    assert shallow.cut_length_in < 42.7
+    assert report.excluded.why(short) == "needs 42.75 in, is 42.7"
+
+
 def test_weight_recorded_as_added_is_reported_and_raises_the_limit(shop: Shop) -> None:
     fitted = {"swingweight": None, "head_add_g": 18.0}
     report = find_substitutes(shop.index(), shop.ask(FITTED, club=fitted))

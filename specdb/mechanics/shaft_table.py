@@ -397,7 +397,8 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) ->
         knowledge=knowledge,
         stations=stations,
         common_sd=np.where(two, defaults.TWO_FIGURE_COMMON_REL, defaults.EI_PIECE_REL),
-        shape_sd=np.where(two, defaults.TWO_FIGURE_SHAPE_REL, 0.0),
+        # a straight line between two stations says no more about the shape than two figures do
+        shape_sd=np.where(two | (stations.count == 2), defaults.TWO_FIGURE_SHAPE_REL, 0.0),
         shape_length_m=np.full(n, defaults.TWO_FIGURE_SHAPE_LENGTH_IN * IN),
         assumptions=assumptions,
     )

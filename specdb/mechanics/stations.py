@@ -22,7 +22,7 @@ SAME_STATION_M = 0.02 * IN  # readings nearer than this are one station
 BENCH_MIN_STATIONS = 4
 BENCH_MIN_SPAN = 0.5  # of the raw length
 # less than this is no profile: what lies beyond would be pure invention (a stated judgement, no source)
-MIN_STATIONS = 3
+MIN_STATIONS = 2
 MIN_SPAN = 1.0 / 3.0  # of the raw length
 _LINE_POINTS = 7
 
@@ -131,7 +131,7 @@ def stations_from_readings(
 
     Measured readings are used alone where they cover the shaft (at least four stations over half its length);
     otherwise the published table; measured ones again where there is no published table of two stations or more.
-    Whatever is chosen counts only from three stations over a third of the length on: EI is held constant beyond the
+    Whatever is chosen counts only from two stations over a third of the length on: EI is held constant beyond the
     stations, and one reading at the tip would make a whole shaft of that stiffness.
 
     Parameters

@@ -59,8 +59,8 @@ def test_repeated_readings_at_a_station_are_averaged_by_their_precision() -> Non
     assert own == pytest.approx(1.0 / (1 / 0.01**2 + 1 / 0.02**2))
 
 
-@pytest.mark.parametrize("places", [(8.0,), (8.0, 30.0), (6.0, 9.0, 12.0), (8.0, 8.0, 8.01)])
-def test_a_station_or_two_are_no_profile(places: tuple[float, ...]) -> None:
+@pytest.mark.parametrize("places", [(8.0,), (8.0, 20.0), (6.0, 9.0, 12.0), (8.0, 8.0, 8.01)])
+def test_stations_close_together_are_no_profile(places: tuple[float, ...]) -> None:
     """Driver shafts are some three times as stiff at the butt as at the tip (common practice, no source)."""
     bench = [_ei(p, 25.0 + n, "piece 1") for n, p in enumerate(places)]
     alone = ShaftTable.from_records([_shaft()], bench)
@@ -71,6 +71,13 @@ def test_a_station_or_two_are_no_profile(places: tuple[float, ...]) -> None:
     assert both.knowledge[0] == Knowledge.TWO_FIGURES
     assert both.model(0).ei(np.array([8.0, 38.0]) * IN) == pytest.approx([22.0, 66.0])
     assert any("too few" in s for s in both.assumed(0))
+
+
+def test_two_stations_far_apart_are_a_straight_line_with_a_large_uncertainty() -> None:
+    table = ShaftTable.from_records([_shaft()], [_ei(0.0, 20.0), _ei(46.0, 70.0)])
+    assert table.knowledge[0] == Knowledge.PUBLISHED_TABLE
+    assert table.model(0).ei(np.array([23.0 * IN]))[0] == pytest.approx(45.0)
+    assert (np.sqrt(np.diag(table.model(0).log_ei_cov)) > 0.1).all()
 
 
 def test_three_stations_over_a_third_are_a_profile_beside_one_of_none() -> None:

@@ -158,6 +158,11 @@ class Gate:
         tip = int(self.index.tip_of[row])
         dia = self.index.tips.tip_dia_in[tip]
         form = "taper" if self.index.tips.taper[tip] else "parallel"
+        read = self.index.tips.readings
+        if read is not None and read.start[tip + 1] > read.start[tip]:
+            part = slice(int(read.start[tip]), int(read.start[tip + 1]))
+            said = float(read.dia_in[part][np.argmin(read.position_in[part])])
+            return f"its tip, measured {said:.4f} in, does not go in this hole with any preparation on the shelf"
         return f"its {dia:.3f} in {form} tip does not go in this hole with any preparation on the shelf"
 
 

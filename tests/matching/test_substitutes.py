@@ -263,7 +263,7 @@ def test_readings_of_the_tip_win_over_its_nominal_diameter(shop: Shop) -> None:
     rows = [*shop.readings.to_pylist(), *thick]
     shop.readings = pa.Table.from_pylist(rows, schema=shop.readings.schema)
     report = find_substitutes(shop.index(), shop.ask(FITTED))
-    assert "does not go in" in str(report.excluded.why(nearest))
+    assert "measured 0.3395 in, does not go in" in str(report.excluded.why(nearest))
     wider = replace(HEAD, bore_dia_in=0.3425)
     again = find_substitutes(shop.index(), shop.ask(FITTED, club={"head": wider}, top=300))
     assert nearest in {r.shaft_id for r in again.results}

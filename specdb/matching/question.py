@@ -15,7 +15,7 @@ from specdb.matching.weighting import Tolerances
 from specdb.mechanics.assembly import Parts
 from specdb.mechanics.cells import CELL_M
 from specdb.mechanics.constants import IN
-from specdb.records.rows import Adhesive, Grip
+from specdb.records.rows import Adhesive
 
 # which shafts may stand in for one another: what a shaft is sold for, by the head it is to go in
 COMPATIBLE: Mapping[str, frozenset[str]] = {
@@ -67,7 +67,6 @@ class SubstituteQuestion:
     club: Parts
     setting: str | None = None
     adhesive: Adhesive | None = None
-    grip: Grip | None = None
     shelf: Shelf
     limits: FitLimits = field(default_factory=FitLimits)
     tolerances: Tolerances = field(default_factory=Tolerances.default)

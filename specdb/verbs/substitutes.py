@@ -183,7 +183,6 @@ def _question(
         club=club.parts(),
         setting=club.request.setting,
         adhesive=club.adhesive,
-        grip=club.grip,
         shelf=shelf_of(reader),
         tolerances=tolerances_of(reader, wanted.weighting),
         top=wanted.top,

@@ -136,7 +136,7 @@ def _stems(table: Table) -> dict[str, Field]:
 def _meaning(table: Table, stems: Mapping[str, Field], heading: str) -> tuple[Field, str] | None:
     """Field and other unit; None where the heading is not known."""
     whole = _plain(heading)
-    fields = {f.name: f for f in table.fields} | {_plain(f.title): f for f in table.fields}
+    fields = {f.name: f for f in table.fields}
     if whole in fields:
         return fields[whole], ""
     if whole in stems:

@@ -2,7 +2,8 @@
 
 Each table is one JSON file. Beside the standard's own keys a table may carry ``deriveKeyFrom`` (the fields a
 missing key is made from), ``keyStyle`` (``digest`` for keys nobody types), ``appendOnly``, ``internal`` (never
-imported or exported by hand) and, for readings, units, ranges and needed fields by quantity.
+imported or exported by hand) and, for readings, units, ranges and needed fields by quantity; a field may carry
+``section``, the heading it stands under in a form.
 """
 
 from __future__ import annotations
@@ -49,6 +50,8 @@ class Field:
         A typical value, for templates and forms.
     references_by : str or None
         The field that names the kind this key refers to.
+    section : str
+        Heading that the field stands under in a form; empty where it stands in none.
     """
 
     name: str
@@ -67,6 +70,7 @@ class Field:
     max_length: int | None
     example: str | None
     references_by: str | None
+    section: str = ""
 
     @property
     def is_number(self) -> bool:
@@ -199,6 +203,7 @@ def _field(raw: Mapping[str, Any]) -> Field:
         max_length=limits.get("maxLength"),
         example=None if example is None else str(example),
         references_by=raw.get("referencesBy"),
+        section=raw.get("section", ""),
     )
 
 

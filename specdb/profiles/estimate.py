@@ -43,6 +43,10 @@ class Evidence:
         Residual in standard deviations of what it should be, the fit's following the reading allowed for.
     outlier : bool
         Whether it is more than three off.
+    piece : str or None
+        The piece it was taken on, ``published`` among them; None: said of the shaft in general.
+    place_m, span_m : float or None
+        Where it tells EI, m from the raw tip end, and over which span; None where it is no EI at a place.
     """
 
     name: str
@@ -52,6 +56,9 @@ class Evidence:
     sd: float
     off: float
     outlier: bool
+    piece: str | None = None
+    place_m: float | None = None
+    span_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -398,8 +405,17 @@ def _evidence(case: Case, solution: Solution) -> tuple[Evidence, ...]:
     off = solution.residual / solution.expected_sd
     for reading, residual, far in zip(case.readings, solution.residual.tolist(), off.tolist(), strict=True):
         value, model, sd = _for_people(reading, residual)
-        out.append(Evidence(reading.name, reading.unit, value, model, sd, far, abs(far) > OUTLIER_SDS))
+        place, span = _place(reading)
+        outlier = abs(far) > OUTLIER_SDS
+        out.append(Evidence(reading.name, reading.unit, value, model, sd, far, outlier, reading.piece, place, span))
     return tuple(out)
+
+
+def _place(reading: Reading) -> tuple[float | None, float | None]:
+    """Where a reading tells EI, and over which span."""
+    if reading.kind not in (Kind.POINT, Kind.BEND):
+        return None, None
+    return 0.5 * (reading.low_m + reading.high_m), reading.high_m - reading.low_m
 
 
 def _for_people(reading: Reading, residual: float) -> tuple[float, float, float]:

@@ -140,7 +140,7 @@ def _put_in_place(fresh: Path, folder: Path) -> None:
 
 
 def _write_all(catalogue: Catalogue, folder: Path, form: Format, progress: Progress | None) -> None:
-    tables = list(load_schema().tables.values())
+    tables = [t for t in load_schema().tables.values() if not t.worked_out]
     resources = []
     with catalogue.read() as reader:
         for number, table in enumerate(tables):

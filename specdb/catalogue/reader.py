@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from specdb.catalogue import journal, stock
+from specdb.catalogue import journal, kept, stock
 from specdb.catalogue.journal import ChangeRow, ChangeSummary
+from specdb.catalogue.kept import TeacherCounts
 from specdb.catalogue.stock import SupplyState
 from specdb.catalogue.tables import column_list, first_row, key_match, key_parts, key_sql, quoted, record
 from specdb.errors import NotFoundError
@@ -212,6 +213,50 @@ class Reader:
     def last_change(self) -> int:
         """Number of the latest change; 0 in a new catalogue."""
         return journal.last_change(self._con)
+
+    def estimates(self, shaft_id: str | None = None) -> pa.Table:
+        """Kept stiffness estimates, one row a shaft that has one, as in ``profile_estimate``.
+
+        Parameters
+        ----------
+        shaft_id : str, optional
+            Only of this shaft.
+        """
+        return kept.estimates(self._con, shaft_id)
+
+    def population(self) -> dict[str, object] | None:
+        """The kept population model as a row of ``population_model``, or None."""
+        return kept.population(self._con)
+
+    def kept_edition(self) -> int:
+        """A number that changes whenever the kept estimates or the population do."""
+        return kept.edition(self._con)
+
+    def seen_change(self) -> int:
+        """Changes up to this number have been looked at for estimates to be made anew."""
+        return kept.seen_change(self._con)
+
+    def touched_since(self, change_no: int) -> list[str]:
+        """Shafts that changes after the given one bear upon.
+
+        Parameters
+        ----------
+        change_no : int
+            The change.
+        """
+        return kept.touched_since(self._con, change_no)
+
+    def teacher_counts(self, *, stations: int, of_a_maker: int) -> TeacherCounts:
+        """How many shafts could teach a population.
+
+        Parameters
+        ----------
+        stations : int
+            EI readings that make a teacher.
+        of_a_maker : int
+            Teachers of one material that make a maker known.
+        """
+        return kept.teacher_counts(self._con, stations=stations, of_a_maker=of_a_maker)
 
     def history(
         self,

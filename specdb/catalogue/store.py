@@ -13,6 +13,7 @@ from specdb.catalogue import migrations, version
 from specdb.catalogue.backup import discard
 from specdb.catalogue.connect import connection, explained
 from specdb.catalogue.gate import Deadline, passed
+from specdb.catalogue.kept import Keeper, forget_touched
 from specdb.catalogue.reader import Reader
 from specdb.catalogue.writer import Writer
 from specdb.errors import CatalogueError, ConflictError
@@ -166,9 +167,28 @@ class Catalogue:
                 _give_up(con)
                 raise
             if kept:
+                forget_touched(con, writer.change_no or 0)
                 con.execute("COMMIT")
             else:
                 _give_up(con)
+
+    @contextmanager
+    def keep(self) -> Iterator[Keeper]:
+        """Open to store what was worked out, for the length of the block: one transaction, nothing in the journal.
+
+        Raises
+        ------
+        CatalogueError
+            One of its kinds: missing, damaged, newer, busy for too long, disk full, read-only.
+        """
+        with self.open_file(write=True, what="keeping estimates") as con:
+            con.execute("BEGIN TRANSACTION")
+            try:
+                yield Keeper(con)
+            except BaseException:
+                _give_up(con)
+                raise
+            con.execute("COMMIT")
 
 
 def _give_up(con: duckdb.DuckDBPyConnection) -> None:

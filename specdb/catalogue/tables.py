@@ -42,7 +42,7 @@ def literal(text: str) -> str:
 
 def sql_type(field: Field) -> str:
     """Type of a field's column."""
-    return _SQL_TYPES[field.type]
+    return f"FLOAT[{field.length}]" if field.type == "array" else _SQL_TYPES[field.type]
 
 
 def column_list(names: Iterable[str], prefix: str = "") -> str:
@@ -118,7 +118,7 @@ def arrow_type(field: Field) -> pa.DataType:
         "date": pa.date32(),
         "datetime": pa.timestamp("us"),
     }
-    return kinds[field.type]
+    return pa.list_(pa.float32(), field.length) if field.type == "array" else kinds[field.type]
 
 
 def arrow_schema(table: Table, names: Sequence[str] | None = None) -> pa.Schema:

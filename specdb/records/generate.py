@@ -16,6 +16,7 @@ _TYPES = {
     "boolean": "bool",
     "date": "dt.date",
     "datetime": "dt.datetime",
+    "array": "tuple[float, ...]",
 }
 _HEADER = '''"""One frozen record a table. Made from ``data_schema/`` by ``specdb.records.generate``: do not edit."""
 

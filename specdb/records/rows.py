@@ -335,6 +335,35 @@ class Change:
     undoes: int | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileEstimate:
+    """Estimated stiffness profile of a shaft without a complete EI table. Worked out from the other tables, never imported; forgotten as soon as the shaft or a reading of it changes."""
+
+    shaft_id: str
+    population_no: int
+    group_no: int
+    piece_sd: float
+    readings: int
+    outliers: int
+    state: tuple[float, ...] | None = None
+    covariance: tuple[float, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PopulationModel:
+    """What the shafts of this catalogue are usually like, learned from those with EI tables. Worked out, never imported; the newest counts."""
+
+    population_no: int
+    recipe: int
+    made_on: dt.datetime
+    teachers: int
+    known_makers: int
+    content: str
+    error_tip_pct: float | None = None
+    error_mid_pct: float | None = None
+    error_butt_pct: float | None = None
+
+
 RECORDS: dict[str, type] = {
     "shaft": Shaft,
     "shaft_reading": ShaftReading,
@@ -351,4 +380,6 @@ RECORDS: dict[str, type] = {
     "weighting": Weighting,
     "choice": Choice,
     "change": Change,
+    "profile_estimate": ProfileEstimate,
+    "population_model": PopulationModel,
 }

@@ -2,8 +2,8 @@
 
 Each table is one JSON file. Beside the standard's own keys a table may carry ``deriveKeyFrom`` (the fields a
 missing key is made from), ``keyStyle`` (``digest`` for keys nobody types), ``appendOnly``, ``internal`` (never
-imported or exported by hand) and, for readings, units, ranges and needed fields by quantity; a field may carry
-``section``, the heading it stands under in a form.
+imported or exported by hand), ``workedOut`` (made from the other tables, so never exported) and, for readings, units,
+ranges and needed fields by quantity; a field may carry ``section``, the heading it stands under in a form.
 """
 
 from __future__ import annotations
@@ -50,6 +50,8 @@ class Field:
         A typical value, for templates and forms.
     references_by : str or None
         The field that names the kind this key refers to.
+    length : int or None
+        Numbers in an ``array``; only internal tables have such fields.
     section : str
         Heading that the field stands under in a form; empty where it stands in none.
     """
@@ -70,6 +72,7 @@ class Field:
     max_length: int | None
     example: str | None
     references_by: str | None
+    length: int | None = None
     section: str = ""
 
     @property
@@ -88,6 +91,8 @@ class Field:
             if self.minimum is not None and self.maximum is not None:
                 return f"{self.minimum:g} to {self.maximum:g}{unit}"
             return "a whole number" if self.type == "integer" else f"a number{unit}"
+        if self.type == "array":
+            return f"{self.length} numbers"
         if self.type == "boolean":
             return "yes or no"
         if self.type in ("date", "datetime"):
@@ -133,6 +138,7 @@ class Table:
     key_style: str
     append_only: bool
     internal: bool
+    worked_out: bool
     value_units: Mapping[str, str]
     value_ranges: Mapping[str, tuple[float, float]]
     value_needs: Mapping[str, tuple[str, ...]]
@@ -203,6 +209,7 @@ def _field(raw: Mapping[str, Any]) -> Field:
         max_length=limits.get("maxLength"),
         example=None if example is None else str(example),
         references_by=raw.get("referencesBy"),
+        length=raw.get("length"),
         section=raw.get("section", ""),
     )
 
@@ -221,6 +228,7 @@ def _table(raw: Mapping[str, Any]) -> Table:
         key_style=raw.get("keyStyle", "words"),
         append_only=bool(raw.get("appendOnly", False)),
         internal=bool(raw.get("internal", False)),
+        worked_out=bool(raw.get("workedOut", False)),
         value_units=MappingProxyType(dict(raw.get("valueUnits", {}))),
         value_ranges=MappingProxyType({k: (v[0], v[1]) for k, v in raw.get("valueRanges", {}).items()}),
         value_needs=MappingProxyType({k: tuple(v) for k, v in raw.get("valueNeeds", {}).items()}),

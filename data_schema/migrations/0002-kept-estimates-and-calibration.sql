@@ -1,0 +1,2 @@
+-- Version 2: kept stiffness estimates and the population model, which are worked out anew; reference readings of
+-- instruments and the piece that a fitted club was built from, which start out unknown. Nothing that was there changes.

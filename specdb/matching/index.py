@@ -18,8 +18,10 @@ from specdb.mechanics import defaults
 from specdb.mechanics.cells import CELL_M, cell_means
 from specdb.mechanics.club import FEATURES
 from specdb.mechanics.constants import IN
+from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.mechanics.fast import FastShafts
-from specdb.mechanics.shaft_table import READING_COLUMNS, SHAFT_COLUMNS, ShaftTable, column
+from specdb.mechanics.shaft_columns import column
+from specdb.mechanics.shaft_table import READING_COLUMNS, SHAFT_COLUMNS, ShaftTable
 from specdb.records.rows import ShaftReading
 
 if TYPE_CHECKING:
@@ -52,7 +54,7 @@ INDEX_READING_WHERE = ("ei", "weight", "balance", "torque", "outside_diameter")
 class Recipe:
     """How an index was made; two indexes with different recipes are not comparable."""
 
-    version: int = 1
+    version: int = 2
     cell_m: float = CELL_M
     features: tuple[str, ...] = tuple(FEATURES)
 
@@ -114,6 +116,8 @@ class MatchIndex:
         NaN where unknown.
     mass_ok : ndarray of bool, shape (N,)
         Whether the mass line is positive along the shaft.
+    ei_floor : ndarray, shape (N,)
+        Least variance of a mean of ln EI with weights that add up to one.
     """
 
     recipe: Recipe
@@ -129,6 +133,7 @@ class MatchIndex:
     trim_assumed: BoolArray
     price: FloatArray
     mass_ok: BoolArray
+    ei_floor: FloatArray
 
     def __len__(self) -> int:
         return len(self.table)
@@ -147,7 +152,7 @@ class MatchIndex:
             return -1
 
 
-def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
+def build_index(shafts: pa.Table, readings: pa.Table, estimates: EstimatedProfiles | None = None) -> MatchIndex:
     """Make the index from catalogue columns.
 
     Parameters
@@ -156,8 +161,12 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
         With ``INDEX_SHAFT_COLUMNS``; rows of one tip form and diameter next to each other make searching faster.
     readings : pyarrow.Table
         With ``INDEX_READING_COLUMNS``; quantities other than ``INDEX_READING_WHERE`` are not needed.
+    estimates : EstimatedProfiles, optional
+        Estimates of shafts without a complete EI table.
     """
     table = ShaftTable.from_arrow(shafts, readings)
+    if estimates is not None:
+        table = table.with_estimates(estimates)
     fast, mass_ok = _fast_columns(table)
     form = _words(shafts, "tip_form")
     tips, tip_of = _distinct_tips(shafts, readings)
@@ -178,6 +187,7 @@ def build_index(shafts: pa.Table, readings: pa.Table) -> MatchIndex:
         trim_assumed=unsaid,
         price=column(shafts, "price"),
         mass_ok=mass_ok,
+        ei_floor=table.mean_variance_floor(),
     )
 
 

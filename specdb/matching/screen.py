@@ -3,9 +3,9 @@
 The bound is the score from the fast features, less ``MARGIN`` for what they differ from the exact ones, plus the part
 of the uncertainty that no cut can take away: an error of the whole stiffness profile shows in full in every zone and
 by half in the frequency; independent errors of n stations average out to no less than an n-th of the smallest
-variance, whatever the weights; the errors of torque rating, weight and balance point show in theirs. What the exact
-stage adds to the uncertainty only raises the score, so a variant whose bound lies above the best scores found cannot
-be among them.
+variance, whatever the weights, and those of an estimate to no less than those of the best linear mean; the errors of
+torque rating, weight and balance point show in theirs. What the exact stage adds to the uncertainty only raises the
+score, so a variant whose bound lies above the best scores found cannot be among them.
 """
 
 from __future__ import annotations
@@ -106,16 +106,6 @@ def screen(index: MatchIndex, ways: Ways, trim_in: FloatArray, target: Target, a
     return Screened(bound, way, scorer.uncompared)
 
 
-def _ei_floor(index: MatchIndex) -> FloatArray:
-    """Least variance of a mean of ln EI with weights that add up to one, shape (N,)."""
-    table = index.table
-    count = table.stations.count
-    smallest = np.zeros(len(index))
-    have = count > 0
-    smallest[have] = np.minimum.reduceat(table.stations.log_sd, table.stations.offset[:-1][have])
-    return table.common_sd**2 + smallest**2 / np.maximum(count, 1)
-
-
 class _Scorer:
     """Score bound of fast features against the target."""
 
@@ -136,7 +126,7 @@ class _Scorer:
         with np.errstate(invalid="ignore"):
             relative = np.nan_to_num(index.table.twist_sd / index.table.twist_rad_per_nm)
         self._torque_sd = relative.astype(np.float32)
-        self._ei_variance = _ei_floor(index).astype(np.float32)
+        self._ei_variance = index.ei_floor.astype(np.float32)
         with np.errstate(invalid="ignore"):
             self._mass_sd = np.nan_to_num(index.table.mass_sd_kg / index.table.mass_kg).astype(np.float32)
         self._balance_sd = (_BALANCE_KEPT * index.table.balance_sd_m / IN).astype(np.float32)

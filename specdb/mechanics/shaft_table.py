@@ -3,8 +3,9 @@
 This is the only place where published values and readings are turned into the numbers that are computed with.
 One shaft is a table of one row, so a single club and a search over the whole catalogue use the same rules:
 
-* stiffness: measured EI readings where the bench has at least four stations over half the shaft, else the
-  published table, else the two-figure stiffness as a straight line with a large uncertainty, else none;
+* stiffness: the estimate where one is given (shafts without a complete EI table have one, once it is worked out);
+  else measured EI readings where the bench has at least four stations over half the shaft, else the published table,
+  else the two-figure stiffness as a straight line with a large uncertainty, else none;
 * weight, balance point, torque: the precision-weighted mean of the published figure and the bench readings; a torque
   reading between clamps of another distance than the rating's is first brought to that distance.
 
@@ -24,7 +25,9 @@ import numpy.typing as npt
 from specdb.errors import MissingDataError
 from specdb.mechanics import defaults
 from specdb.mechanics.constants import FT_LB, IN
+from specdb.mechanics.estimated import EstimatedProfiles, complete
 from specdb.mechanics.profile import ShaftModel
+from specdb.mechanics.shaft_columns import QUANTITY_CODE, Readings, column, floats, over_gauge, pool
 from specdb.mechanics.stations import MIN_STATIONS, EiReadings, Stations, stations_from_readings, two_figure_stations
 from specdb.records.rows import Shaft, ShaftReading
 
@@ -49,8 +52,6 @@ SHAFT_COLUMNS = (
 )
 READING_COLUMNS = ("shaft_id", "sample", "quantity", "value", "position_in", "free_length_in", "sd")
 PUBLISHED = "published"
-_TORQUE_SD = np.array([defaults.TORQUE_MEASURED_DEG, defaults.TORQUE_PUBLISHED_DEG])
-_CODE = {quantity: number for number, quantity in enumerate(("ei", "weight", "balance", "torque"))}
 
 
 class Knowledge(IntEnum):
@@ -60,6 +61,7 @@ class Knowledge(IntEnum):
     PUBLISHED_TABLE = 1
     MEASURED_TABLE = 2
     TWO_FIGURES = 3
+    ESTIMATED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,10 @@ class ShaftTable:
         correlated. Each station adds its own (``stations.log_sd``).
     assumptions : dict of str to ndarray of bool, shape (N,)
         Which stated assumption applies to which shaft.
+    estimates : EstimatedProfiles or None
+        Estimates, whose covariance counts instead of the three standard deviations above.
+    estimate_of : ndarray of int, shape (N,)
+        Which of them a shaft has; -1 where none.
     """
 
     ids: list[str]
@@ -101,6 +107,8 @@ class ShaftTable:
     shape_sd: FloatArray
     shape_length_m: FloatArray
     assumptions: dict[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
+    estimates: EstimatedProfiles | None = None
+    estimate_of: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
 
     def __len__(self) -> int:
         return len(self.ids)
@@ -129,7 +137,7 @@ class ShaftTable:
         if self.knowledge[row] == Knowledge.NONE:
             found.append(
                 f"stiffness (EI at {MIN_STATIONS} stations or more over a third of the length, "
-                "or tip_ei_n_m2 and butt_ei_n_m2)"
+                "tip_ei_n_m2 and butt_ei_n_m2, or an estimate: 'specdb estimate')"
             )
         return found
 
@@ -160,8 +168,12 @@ class ShaftTable:
         if missing:
             raise MissingDataError(f"{self.ids[row]} cannot be computed without {', '.join(missing)}", missing)
         position, ei, log_sd = self.stations.of(row)
-        gap = (position[:, None] - position[None, :]) / self.shape_length_m[row]
-        covariance = self.common_sd[row] ** 2 + self.shape_sd[row] ** 2 * np.exp(-0.5 * gap**2) + np.diag(log_sd**2)
+        if self.estimates is not None and self.estimate_of[row] >= 0:
+            covariance = self.estimates.covariance(int(self.estimate_of[row]))
+        else:
+            gap = (position[:, None] - position[None, :]) / self.shape_length_m[row]
+            shape = self.shape_sd[row] ** 2 * np.exp(-0.5 * gap**2)
+            covariance = self.common_sd[row] ** 2 + shape + np.diag(log_sd**2)
         known_balance = np.isfinite(self.balance_m[row])
         known_twist = np.isfinite(self.twist_rad_per_nm[row])
         return ShaftModel(
@@ -177,6 +189,72 @@ class ShaftTable:
             twist_sd=float(self.twist_sd[row]) if known_twist else 0.0,
             twist_from_m=float(self.twist_from_m[row]),
             twist_to_m=float(self.twist_to_m[row]),
+        )
+
+    @property
+    def complete(self) -> npt.NDArray[np.bool_]:
+        """Whether a shaft has a complete EI table, which needs no estimate, shape (N,)."""
+        first, last = np.full(len(self), np.nan), np.full(len(self), np.nan)
+        have = self.stations.count > 0
+        offset = self.stations.offset
+        first[have] = self.stations.position_m[offset[:-1][have]]
+        last[have] = self.stations.position_m[offset[1:][have] - 1]
+        tabled = (self.knowledge == Knowledge.PUBLISHED_TABLE) | (self.knowledge == Knowledge.MEASURED_TABLE)
+        whole: npt.NDArray[np.bool_] = tabled & complete(self.stations.count, first, last, self.raw_length_m)
+        return whole
+
+    def mean_variance_floor(self) -> FloatArray:
+        """Least variance of a mean of ln EI with weights that add up to one, shape (N,)."""
+        count = self.stations.count
+        smallest = np.zeros(len(self))
+        have = count > 0
+        smallest[have] = np.minimum.reduceat(self.stations.log_sd, self.stations.offset[:-1][have])
+        floor: FloatArray = self.common_sd**2 + smallest**2 / np.maximum(count, 1)
+        if self.estimates is not None:
+            rows = np.flatnonzero(self.estimate_of >= 0)
+            floor[rows] = self.estimates.least_mean_variance()[self.estimate_of[rows]]
+        return floor
+
+    def with_estimates(self, estimates: EstimatedProfiles) -> ShaftTable:
+        """The table with estimates in place of what stations there are, for the shafts that have one.
+
+        Parameters
+        ----------
+        estimates : EstimatedProfiles
+            The estimates; those of shafts that are not in the table are passed over.
+        """
+        place = estimates.place_of(self.ids)
+        use = (place >= 0) & np.isfinite(self.raw_length_m)
+        if not use.any():
+            return self
+        rows = np.flatnonzero(use)
+        nodes = estimates.node_t.size
+        position = self.raw_length_m[rows, None] * estimates.node_t
+        offset = np.concatenate([[0], np.cumsum(np.where(use, nodes, 0))]).astype(np.int64)
+        given = Stations(offset, position.ravel(), estimates.ei_n_m2[place[rows]].ravel(), np.zeros(position.size))
+        knowledge = self.knowledge.copy()
+        knowledge[rows] = Knowledge.ESTIMATED
+        mass, mass_sd = self.mass_kg.copy(), self.mass_sd_kg.copy()
+        unweighed = rows[~np.isfinite(mass[rows])]
+        mass[unweighed] = estimates.mass_kg[place[unweighed]]
+        mass_sd[unweighed] = estimates.mass_sd_kg[place[unweighed]]
+        assumptions = {
+            sentence: applies & ~use if "stiffness" in sentence or "EI" in sentence else applies
+            for sentence, applies in self.assumptions.items()
+        }
+        assumptions["stiffness estimated from what else is known of the shaft ('specdb profile' shows it)"] = use
+        unknown = np.zeros(len(self), dtype=np.bool_)
+        unknown[unweighed] = True
+        assumptions["weight unknown: estimated from what else is known of the shaft"] = unknown
+        return replace(
+            self,
+            stations=self.stations.only(~use).with_rows_from(given),
+            knowledge=knowledge,
+            mass_kg=mass,
+            mass_sd_kg=mass_sd,
+            assumptions=assumptions,
+            estimates=estimates,
+            estimate_of=np.where(use, place, -1),
         )
 
     @classmethod
@@ -197,15 +275,15 @@ class ShaftTable:
         owner = np.array([row_of.get(i, -1) for i in taken["shaft_id"]], dtype=np.int64)
         return _build(
             [s.id for s in shafts],
-            {k: _floats(v) for k, v in columns.items() if k not in ("id", "club_type")},
-            _Readings(
+            {k: floats(v) for k, v in columns.items() if k not in ("id", "club_type")},
+            Readings(
                 owner=owner,
-                quantity=np.array([_CODE.get(q, -1) for q in taken["quantity"]], dtype=np.int8),
+                quantity=np.array([QUANTITY_CODE.get(q, -1) for q in taken["quantity"]], dtype=np.int8),
                 published=np.array([s == PUBLISHED for s in taken["sample"]], dtype=bool),
-                value=_floats(taken["value"]),
-                position_m=_floats(taken["position_in"]) * IN,
-                sd=_floats(taken["sd"]),
-                length_in=_floats(taken["free_length_in"]),
+                value=floats(taken["value"]),
+                position_m=floats(taken["position_in"]) * IN,
+                sd=floats(taken["sd"]),
+                length_in=floats(taken["free_length_in"]),
             ),
         )
 
@@ -229,12 +307,12 @@ class ShaftTable:
         coded = quantity.combine_chunks()
         if not pa.types.is_dictionary(coded.type):
             coded = coded.dictionary_encode()
-        meaning = np.array([_CODE.get(q, -1) for q in coded.dictionary.to_pylist()], dtype=np.int8)
+        meaning = np.array([QUANTITY_CODE.get(q, -1) for q in coded.dictionary.to_pylist()], dtype=np.int8)
         codes = coded.indices.to_numpy(zero_copy_only=False)
         return _build(
             ids.to_pylist(),
             {name: column(shafts, name) for name in SHAFT_COLUMNS if name not in ("id", "club_type")},
-            _Readings(
+            Readings(
                 owner=owner.to_numpy().astype(np.int64),
                 quantity=meaning[codes],
                 published=pc.equal(readings.column("sample"), PUBLISHED).to_numpy(),
@@ -246,107 +324,10 @@ class ShaftTable:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Readings:
-    owner: IntArray
-    quantity: npt.NDArray[np.int8]
-    published: npt.NDArray[np.bool_]
-    value: FloatArray
-    position_m: FloatArray
-    sd: FloatArray
-    length_in: FloatArray
-
-    def only(self, quantity: str) -> _Readings:
-        keep = (self.quantity == _CODE[quantity]) & (self.owner >= 0) & np.isfinite(self.value)
-        if keep.all():
-            return self
-        return _Readings(
-            self.owner[keep],
-            self.quantity[keep],
-            self.published[keep],
-            self.value[keep],
-            self.position_m[keep],
-            self.sd[keep],
-            self.length_in[keep],
-        )
-
-
-def _floats(values: Iterable[float | None]) -> FloatArray:
-    return np.array([np.nan if v is None else v for v in values], dtype=np.float64)
-
-
-def column(table: pa.Table, name: str) -> FloatArray:
-    """One number column of an Arrow table, NaN where null, shape (rows,).
-
-    Parameters
-    ----------
-    table : pyarrow.Table
-        The table.
-    name : str
-        The column.
-    """
-    import pyarrow as pa
-    import pyarrow.compute as pc
-
-    column = table.column(name)
-    if column.null_count:
-        column = pc.fill_null(column.cast(pa.float64()), np.nan)
-    return np.asarray(column.to_numpy(), dtype=np.float64)
-
-
-def _pool(
-    count: int,
-    published: FloatArray,
-    published_sd: float,
-    readings: _Readings,
-    measured_sd: float,
-    piece_sd: float,
-) -> tuple[FloatArray, FloatArray]:
-    """Precision-weighted mean of a published figure and the readings of it, with its standard deviation."""
-    precision = np.where(np.isfinite(published), 1.0 / published_sd**2, 0.0)
-    weighted = np.where(np.isfinite(published), published, 0.0) * precision
-    default = np.where(readings.published, published_sd, measured_sd)
-    own = np.where(np.isfinite(readings.sd), readings.sd, default)
-    # a reading of one piece says less about the next piece than about itself
-    weight = 1.0 / (own**2 + piece_sd**2)
-    precision = precision + np.bincount(readings.owner, weight, count)
-    weighted = weighted + np.bincount(readings.owner, weight * readings.value, count)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(precision > 0, weighted / precision, np.nan)
-        sd = np.sqrt(np.where(precision > 0, 1.0 / precision, np.nan) + piece_sd**2)
-    return mean, sd
-
-
-def _over_gauge(readings: _Readings, raw_in: FloatArray, gauge_in: FloatArray, stations: Stations) -> _Readings:
-    """Torque readings as they would be over the gauge of the rating, both spans about the middle of the raw shaft.
-
-    Twist goes with ``∫ds/EI`` over the span; with the length alone where the stiffness is unknown.
-    """
-    own, rated = readings.length_in, gauge_in[readings.owner]
-    factor = np.ones(len(own))
-    with np.errstate(invalid="ignore"):
-        other = np.abs(own - rated) > 1e-6  # not where either is unknown
-    for i in np.flatnonzero(other).tolist():
-        row = int(readings.owner[i])
-        middle = float(raw_in[row]) / 2.0
-
-        def over(length: float, row: int = row, middle: float = middle) -> float:
-            return stations.flexibility(row, (middle - length / 2.0) * IN, (middle + length / 2.0) * IN)
-
-        length = min(float(own[i]), 2.0 * middle)
-        ratio = over(float(rated[i])) / over(length)
-        factor[i] = ratio if np.isfinite(ratio) else float(rated[i]) / length
-    return replace(
-        readings,
-        value=readings.value * factor,
-        sd=np.where(np.isfinite(readings.sd), readings.sd, _TORQUE_SD[readings.published.astype(int)]) * factor,
-    )
-
-
-def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) -> ShaftTable:
+def _build(ids: list[str], shaft: dict[str, FloatArray], readings: Readings) -> ShaftTable:
     n = len(ids)
     raw = shaft["raw_length_in"]
-    mass, mass_sd = _pool(
+    mass, mass_sd = pool(
         n,
         shaft["weight_g"],
         defaults.WEIGHT_PUBLISHED_G,
@@ -354,7 +335,7 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) ->
         defaults.WEIGHT_MEASURED_G,
         defaults.WEIGHT_PIECE_G,
     )
-    balance, balance_sd = _pool(
+    balance, balance_sd = pool(
         n,
         shaft["balance_from_tip_in"],
         defaults.BALANCE_PUBLISHED_IN,
@@ -368,11 +349,11 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) ->
     middle = raw / 2.0
     stations, knowledge, assumptions = _stiffness(n, shaft, readings.only("ei"))
     twisted = readings.only("torque")
-    torque, torque_sd = _pool(
+    torque, torque_sd = pool(
         n,
         shaft["torque_deg"],
         defaults.TORQUE_PUBLISHED_DEG,
-        _over_gauge(twisted, raw, gauge, stations),
+        over_gauge(twisted, raw, gauge, stations),
         defaults.TORQUE_MEASURED_DEG,
         0.0,
     )
@@ -405,7 +386,7 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: _Readings) ->
 
 
 def _stiffness(
-    n: int, shaft: dict[str, FloatArray], ei: _Readings
+    n: int, shaft: dict[str, FloatArray], ei: Readings
 ) -> tuple[Stations, IntArray, dict[str, npt.NDArray[np.bool_]]]:
     table, from_bench, from_leaflet = stations_from_readings(
         n,

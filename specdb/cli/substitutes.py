@@ -28,6 +28,7 @@ FILTERED = "left out by the filter"
     "substitutes",
     "specdb substitutes --club ashby-driver",
     "specdb substitutes --club ashby-driver --in-stock --top 5 --max-price 180",
+    "specdb substitutes --club ashby-driver --max-weight 60 --same-tip --no-reaming",
     "specdb substitutes --club ashby-driver --why-not hollin-reach-sker-50-s",
     "specdb substitutes --shaft hollin-reach-holm-60-s --head brackwater-gannet-1-10.5-rh --length 45 --json",
 )
@@ -40,6 +41,9 @@ FILTERED = "left out by the filter"
 )
 @quantity("--trim-step", "tip_trim_in", "Step of the tip trim, a multiple of 0.25.")
 @quantity("--max-price", "price", "Only shafts whose price is known and not higher.", metavar="P", kind="shaft")
+@quantity("--max-weight", "weight_g", "Only shafts whose weight is known and not higher.", metavar="G", kind="shaft")
+@click.option("--same-tip", is_flag=True, help="Only shafts with the fitted one's tip diameter and form.")
+@click.option("--no-reaming", is_flag=True, help="Only what goes in without reaming.")
 @click.option("--details", type=click.IntRange(0), default=_DETAILS, show_default=True, help="How many in detail.")
 @click.option("--why-not", metavar="ID", shell_complete=complete_key_of("shaft"), help="Why is it not proposed?")
 @json_option
@@ -52,7 +56,10 @@ def substitutes(as_json: bool, details: int, why_not: str | None, **given: Any) 
     from specdb.verbs.substitutes import SearchOptions, substitutes_of
     from specdb.verbs.substitutes import why_not as explain
 
-    names = ("in_stock", "top", "max_head_add", "weighting", "trim_step", "max_price")
+    names = (
+        *("in_stock", "top", "max_head_add", "weighting", "trim_step"),
+        *("max_price", "max_weight", "same_tip", "no_reaming"),
+    )
     search = {name: given.pop(name) for name in names}
     options = SearchOptions(
         in_stock=search["in_stock"],
@@ -61,6 +68,9 @@ def substitutes(as_json: bool, details: int, why_not: str | None, **given: Any) 
         weighting=search["weighting"],
         trim_step_in=search["trim_step"],
         max_price=search["max_price"],
+        max_weight_g=search["max_weight"],
+        same_tip=search["same_tip"],
+        no_reaming=search["no_reaming"],
     )
     with steps() as tell:
         answer = substitutes_of(settings().open(), club_request(given), options, progress=tell)

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from specdb.errors import indefinite
+from specdb.fitup.report import Operation
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import COMPATIBLE, SubstituteQuestion
 from specdb.matching.result import Excluded
@@ -48,6 +49,8 @@ SHORT = {
     Reason.TOO_SHORT: "too short",
     Reason.TIP_UNKNOWN: "tip diameter or form unknown",
 }
+
+_LEFT_OUT = {Operation.REAM: "reaming"}
 
 
 @dataclass(slots=True)
@@ -145,7 +148,8 @@ class Gate:
             kind, head = index.club_type[row], self.question.club.head.club_type
             return f"sold for {_with_article(kind)}, the head is {_with_article(head)}"
         if reason == Reason.FILTER:
-            return self.question.only_reason
+            own = [why for why, passing in self.question.filters if not passing[row]]
+            return " and ".join(own) or self.question.only_reason
         if reason == Reason.MASS_LINE:
             return "its balance point lies outside the middle third: weigh and balance it again"
         if reason == Reason.TIP_UNKNOWN:
@@ -155,6 +159,8 @@ class Gate:
         return SHORT[reason]
 
     def _tip_sentence(self, row: int) -> str:
+        left = ", ".join(sorted(_LEFT_OUT.get(o, str(o).replace("_", " ")) for o in self.question.without))
+        preparation = f"with any preparation on the shelf{f' ({left} left out)' if left else ''}"
         tip = int(self.index.tip_of[row])
         dia = self.index.tips.tip_dia_in[tip]
         form = "taper" if self.index.tips.taper[tip] else "parallel"
@@ -162,8 +168,8 @@ class Gate:
         if read is not None and read.start[tip + 1] > read.start[tip]:
             part = slice(int(read.start[tip]), int(read.start[tip + 1]))
             said = float(read.dia_in[part][np.argmin(read.position_in[part])])
-            return f"its tip, measured {said:.4f} in, does not go in this hole with any preparation on the shelf"
-        return f"its {dia:.3f} in {form} tip does not go in this hole with any preparation on the shelf"
+            return f"its tip, measured {said:.4f} in, does not go in this hole {preparation}"
+        return f"its {dia:.3f} in {form} tip does not go in this hole {preparation}"
 
 
 def _with_article(word: str | None) -> str:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from specdb.errors import UsageError
 from specdb.fitup.limits import FitLimits
 from specdb.fitup.question import Shelf
+from specdb.fitup.report import Operation
 from specdb.matching.weighting import Tolerances
 from specdb.mechanics.assembly import Parts
 from specdb.mechanics.cells import CELL_M
@@ -58,6 +59,11 @@ class SubstituteQuestion:
         Rows of the index that may be proposed (stock, price); None: all.
     only_reason : str
         Why the others may not.
+    filters : tuple of (str, ndarray of bool, shape (N,))
+        What ``only`` is made of, so that each shaft is told its own reasons: what is wrong with the others, and the
+        rows that pass.
+    without : frozenset of Operation
+        What the workshop will not do to get a tip in.
     rejected : mapping of str to str
         Shafts turned down for this club, with the reason.
     club_number : str or None
@@ -76,6 +82,8 @@ class SubstituteQuestion:
     max_head_add_g: float | None = None
     only: npt.NDArray[np.bool_] | None = None
     only_reason: str = "left out by the filter"
+    filters: tuple[tuple[str, npt.NDArray[np.bool_]], ...] = ()
+    without: frozenset[Operation] = frozenset()
     rejected: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

@@ -26,6 +26,8 @@ class FeatureDifference:
         Standard deviation of the difference.
     units_off : float
         Difference in units of tolerance, signed.
+    one_unit : float
+        One unit of tolerance, in the feature's unit.
     """
 
     key: str
@@ -36,6 +38,12 @@ class FeatureDifference:
     difference: float
     sd: float
     units_off: float
+    one_unit: float
+
+    @property
+    def units_sd(self) -> float:
+        """Standard deviation of the difference in units of tolerance."""
+        return self.sd / self.one_unit
 
     def to_json(self) -> dict[str, float]:
         """The contract's keys."""
@@ -62,7 +70,7 @@ class Substitute:
         Score with the cost of the preparation.
     play_score, preparation_cost, noise_floor : float
         The score of the differences alone; what the preparation adds; what the score would be with no differences.
-    tip_trim_in, butt_trim_in, cut_length_in, head_add_g, head_excess_g : float
+    tip_trim_in, butt_trim_in, cut_length_in, insertion_in, head_add_g, head_excess_g : float
         The build.
     swingweight : str
         As it comes out.
@@ -95,6 +103,7 @@ class Substitute:
     tip_trim_in: float
     butt_trim_in: float
     cut_length_in: float
+    insertion_in: float
     head_add_g: float
     head_excess_g: float
     swingweight: str
@@ -123,6 +132,7 @@ class Substitute:
             "tip_trim_in": self.tip_trim_in,
             "butt_trim_in": round(self.butt_trim_in, 4),
             "cut_length_in": round(self.cut_length_in, 4),
+            "insertion_in": round(self.insertion_in, 4),
             "head_add_g": round(self.head_add_g, 3),
             "head_excess_g": round(self.head_excess_g, 3),
             "swingweight": self.swingweight,

@@ -80,6 +80,7 @@ def _one(
         tip_trim_in=variant.trim_in,
         butt_trim_in=float(state.butt_trim_m[place]) / IN,
         cut_length_in=way.build.cut_length_m / IN,
+        insertion_in=way.build.insertion_m / IN,
         head_add_g=float(state.head_add_g[place]),
         head_excess_g=float(state.head_excess_g[place]),
         swingweight=swingweight.from_moment_in_oz(moment),
@@ -94,6 +95,7 @@ def _one(
                 float(difference[i]),
                 float(sd[i]),
                 float(difference[i] / target.unit[i]),
+                float(target.unit[i]),
             )
             for i, feature in enumerate(COMPARED)
             if known[i]

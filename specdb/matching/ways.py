@@ -92,6 +92,8 @@ def ways_of(index: MatchIndex, question: SubstituteQuestion, reference: Referenc
     )
     made: list[tuple[BoreOption, Way]] = []
     for option in options:
+        if question.without.intersection(option.operations):
+            continue
         way = _way(option, question, reference)
         if way is not None:
             made.append((option, way))

@@ -9,23 +9,28 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from specdb.catalogue import Catalogue, Reader
-from specdb.errors import MechanicsError, NotFoundError, UsageError
+from specdb.errors import MechanicsError, MissingDataError, NotFoundError, UsageError
 from specdb.verbs.changing import decide
 from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.fitup import shelf_of
 from specdb.verbs.weightings import tolerances_of
 
 if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
     import pyarrow as pa
 
     from specdb.catalogue.stock import SupplyState
     from specdb.matching.index import MatchIndex
     from specdb.matching.question import SubstituteQuestion
     from specdb.matching.result import Substitute, SubstituteReport
+    from specdb.matching.weighting import Tolerances
 
 REJECTED = "rejected"
 CHOSEN = "chosen"
 _LOOKED_AT = 50
+_SAME_TIP_IN = 0.0005  # tips nearer than that go by one name
+_SAME_WEIGHT_G = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +51,14 @@ class SearchOptions:
         Step of the tip trim; the usual one where None.
     max_price : float or None
         Only shafts whose price is known and not higher.
+    max_weight_g : float or None
+        Only shafts whose weight as they come is known and not higher, g.
+    same_tip : bool
+        Only shafts whose tip has the diameter and the form of the fitted one's.
+    no_reaming : bool
+        Only what goes in without reaming the bore.
+    tolerances : Tolerances or None
+        Units and weights that are kept under no name; they take the place of the weighting.
     """
 
     in_stock: bool = False
@@ -54,6 +67,10 @@ class SearchOptions:
     weighting: str | None = None
     trim_step_in: float | None = None
     max_price: float | None = None
+    max_weight_g: float | None = None
+    same_tip: bool = False
+    no_reaming: bool = False
+    tolerances: Tolerances | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +111,7 @@ def substitutes_of(
     options: SearchOptions | None = None,
     *,
     progress: Callable[[str], None] | None = None,
+    index: MatchIndex | None = None,
 ) -> SubstitutesAnswer:
     """Rank the shafts that play nearest to a fitted club in that same build.
 
@@ -107,11 +125,15 @@ def substitutes_of(
         How to look.
     progress : callable or None
         Told what is being done.
+    index : MatchIndex or None
+        The index of this catalogue, as :func:`index_of` makes it, where somebody keeps it; made anew where None.
 
     Raises
     ------
     NotFoundError
         If the catalogue lacks a part that was named.
+    MissingDataError
+        If the same tip is asked for and the fitted shaft's is unknown.
     BuildError, MissingDataError
         If the fitted club itself cannot be computed.
     """
@@ -125,8 +147,9 @@ def substitutes_of(
         stock, supply = reader.stock("shaft"), reader.supply("shaft")
         decided = _decisions(reader, club)
         question = _question(reader, club, wanted, decided)
-        tell("preparing the shafts")
-        index = index_of(reader)
+        if index is None:
+            tell("preparing the shafts")
+            index = index_of(reader)
         currencies = reader.arrow("shaft", ("id", "currency"))
     question = _filtered(index, question, wanted, stock)
     tell("comparing")
@@ -174,21 +197,24 @@ def _decisions(reader: Reader, club: NamedClub) -> dict[str, tuple[str, str]]:
 def _question(
     reader: Reader, club: NamedClub, wanted: SearchOptions, decided: dict[str, tuple[str, str]]
 ) -> SubstituteQuestion:
+    from specdb.fitup.report import Operation
     from specdb.matching.question import SubstituteQuestion
 
-    if wanted.max_price is not None and wanted.max_price < 0:
-        raise UsageError("the highest price cannot be negative")
+    for name, value in (("price", wanted.max_price), ("weight", wanted.max_weight_g)):
+        if value is not None and value < 0:
+            raise UsageError(f"the highest {name} cannot be negative")
     step = 0.25 if wanted.trim_step_in is None else wanted.trim_step_in
     return SubstituteQuestion(
         club=club.parts(),
         setting=club.request.setting,
         adhesive=club.adhesive,
         shelf=shelf_of(reader),
-        tolerances=tolerances_of(reader, wanted.weighting),
+        tolerances=tolerances_of(reader, wanted.weighting) if wanted.tolerances is None else wanted.tolerances,
         top=wanted.top,
         trim_step_in=step,
         refine_in=step / 2.0,
         max_head_add_g=wanted.max_head_add_g,
+        without=frozenset({Operation.REAM}) if wanted.no_reaming else frozenset(),
         rejected={
             shaft: why or "no reason given" for shaft, (decision, why) in decided.items() if decision == REJECTED
         },
@@ -198,20 +224,30 @@ def _question(
 def _filtered(
     index: MatchIndex, question: SubstituteQuestion, wanted: SearchOptions, stock: dict[str, int]
 ) -> SubstituteQuestion:
-    """Narrow the search to what is on hand and what is not too dear."""
+    """Narrow the search to what is on hand, not too dear, not too heavy, and of the same tip."""
     import numpy as np
 
-    if not wanted.in_stock and wanted.max_price is None:
-        return question
-    only = np.ones(len(index.table), dtype=np.bool_)
-    reasons = []
+    made: list[tuple[str, npt.NDArray[np.bool_]]] = []
     if wanted.in_stock:
-        only &= np.array([stock.get(shaft, 0) > 0 for shaft in index.table.ids], dtype=np.bool_)
-        reasons.append("not in stock")
+        held = np.array([stock.get(shaft, 0) > 0 for shaft in index.table.ids], dtype=np.bool_)
+        made.append(("not in stock", held))
     if wanted.max_price is not None:
-        only &= np.nan_to_num(index.price, nan=np.inf) <= wanted.max_price
-        reasons.append(f"price unknown or above {wanted.max_price:g}")
-    return replace(question, only=only, only_reason=" or ".join(reasons))
+        cheap = np.nan_to_num(index.price, nan=np.inf) <= wanted.max_price
+        made.append((f"price unknown or above {wanted.max_price:g}", cheap))
+    if wanted.max_weight_g is not None:
+        light = np.nan_to_num(1000.0 * index.table.mass_kg, nan=np.inf) <= wanted.max_weight_g + _SAME_WEIGHT_G
+        made.append((f"weight unknown or above {wanted.max_weight_g:g} g", light))
+    if wanted.same_tip:
+        dia, form = question.club.shaft.tip_dia_in, question.club.shaft.tip_form
+        if dia is None or form is None:
+            missing = [f"shaft.{n}" for n, v in (("tip_dia_in", dia), ("tip_form", form)) if v is None]
+            raise MissingDataError("the tip of the fitted shaft is not known, so none can be called the same", missing)
+        same = (np.abs(index.tips.tip_dia_in - dia) <= _SAME_TIP_IN) & (index.tips.taper == (form == "taper"))
+        made.append((f"tip unknown or not {dia:.3f} in {form}", same[index.tip_of]))
+    if not made:
+        return question
+    only = np.logical_and.reduce([passing for _, passing in made])
+    return replace(question, only=only, only_reason=" or ".join(why for why, _ in made), filters=tuple(made))
 
 
 def _currencies(shafts: pa.Table, wanted: list[str]) -> dict[str, str]:

@@ -197,6 +197,20 @@ def test_substitutes_in_stock_and_price(ask: Any) -> None:
     assert len(ask("substitutes", "--club", "fit-driver", "--top", "2")["results"]) == 2
 
 
+def test_substitutes_by_weight_tip_and_without_reaming(ask: Any) -> None:
+    everything = {r["shaft_id"] for r in ask("substitutes", "--club", "fit-driver")["results"]}
+    light = ask("substitutes", "--club", "fit-driver", "--max-weight", "63")
+    assert {r["shaft_id"] for r in light["results"]} == {"sedge-60-s", "sedge-60-r", "rush-50-s"}
+    reasons = {e["shaft_id"]: e["reason"] for e in light["excluded"]}
+    assert reasons["rush-70-s"] == "weight unknown or above 63 g"
+    same = ask("substitutes", "--club", "fit-driver", "--same-tip")
+    assert {r["shaft_id"] for r in same["results"]} == everything
+    reasons = {e["shaft_id"]: e["reason"] for e in same["excluded"]}
+    assert reasons["thick-60-s"] == "tip unknown or not 0.335 in parallel"
+    # the head says nothing about reaming, so leaving it out changes nothing
+    assert {r["shaft_id"] for r in ask("substitutes", "--club", "fit-driver", "--no-reaming")["results"]} == everything
+
+
 @pytest.mark.parametrize(
     ("shaft", "said"),
     [("short-40-s", "needs"), ("old-60-s", "retired"), ("reed-60-s", "fitted shaft"), ("bulrush-65-s", "number 1")],
@@ -211,6 +225,7 @@ def test_why_not(shaft: str, said: str, filled: Path, specdb: Command) -> None:
 @pytest.mark.parametrize(
     "words",
     [("--top", "0"), ("--top", "many"), ("--trim-step", "0.3"), ("--max-head-add", "-1"), ("--max-price", "nan"),
+     ("--max-weight", "-1"),
      ("--weighting", "nothing"), ("--why-not", "nothing")],
 )  # fmt: skip
 def test_search_options_that_make_no_sense(words: tuple[str, ...], filled: Path, specdb: Command) -> None:

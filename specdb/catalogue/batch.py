@@ -65,7 +65,7 @@ class Batch:
         columns: dict[str, pa.Array] = {}
         later = []
         for match in self.matches:
-            if self.table.value_units and match.field.name in ("value", "sd"):
+            if match.field.name in self.table.value_fields:
                 later.append(match)
                 continue
             columns[match.field.name] = self._column(match, None)

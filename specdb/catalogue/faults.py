@@ -187,13 +187,16 @@ def row_faults(table: Table, rows: pa.Table, *, partial: bool) -> Iterator[Fault
 def _by_quantity(table: Table, rows: pa.Table, *, partial: bool) -> Iterator[Fault]:
     import pyarrow.compute as pc
 
-    quantity, value = rows.column("quantity"), rows.column("value")
+    quantity = rows.column("quantity")
+    ranged = [n for n in table.value_fields if n in rows.column_names and not n.endswith("sd")]
     for name, (low, high) in table.value_ranges.items():
         mine = pc.equal(quantity, name)
         unit = table.value_units[name]
-        hits = _where(pc.and_(mine, pc.or_(pc.less(value, low), pc.greater(value, high))))
-        if len(hits):
-            yield Fault("value", f"{low:g} to {high:g} {unit} for {name}", hits)
+        for field in ranged:
+            value = rows.column(field)
+            hits = _where(pc.and_(mine, pc.or_(pc.less(value, low), pc.greater(value, high))))
+            if len(hits):
+                yield Fault(field, f"{low:g} to {high:g} {unit} for {name}", hits)
         for needed in table.value_needs.get(name, ()):
             if partial and needed not in rows.column_names:
                 continue

@@ -145,7 +145,7 @@ def _meaning(table: Table, stems: Mapping[str, Field], heading: str) -> tuple[Fi
     if bracket:
         base = _plain(bracket[1])
         return _with_unit(table, stems.get(base) or fields.get(base), bracket[2])
-    for stem, field in {**stems, **{n: fields[n] for n in _by_quantity(table)}}.items():
+    for stem, field in {**stems, **{n: fields[n] for n in table.value_fields}}.items():
         if whole.startswith(f"{stem}_"):
             meant = _with_unit(table, field, whole[len(stem) + 1 :])
             if meant is not None:
@@ -153,14 +153,10 @@ def _meaning(table: Table, stems: Mapping[str, Field], heading: str) -> tuple[Fi
     return None
 
 
-def _by_quantity(table: Table) -> tuple[str, ...]:
-    return tuple(n for n in ("value", "sd") if n in table.field_names) if table.value_units else ()
-
-
 def _with_unit(table: Table, field: Field | None, name: str) -> tuple[Field, str] | None:
     if field is None:
         return None
-    if field.name in _by_quantity(table):
+    if field.name in table.value_fields:
         known = any(_spelling(name, unit) for unit in set(table.value_units.values()))
         return (field, name) if known else None
     if not field.unit:

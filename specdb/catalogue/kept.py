@@ -63,6 +63,11 @@ def seen_change(con: duckdb.DuckDBPyConnection) -> int:
     return _fact(con, _SEEN)
 
 
+def _named(instrument: str) -> str:
+    """SQL of an instrument's name, capitals and spacing taken as equal."""
+    return f"lower(regexp_replace(trim({instrument}), '\\s+', ' ', 'g'))"
+
+
 def _touched_sql(condition: str) -> str:
     """SQL of the shafts that changes bear upon: themselves, their readings, instruments their readings came from."""
     sides = [quoted(side) for side in ("before", "after")]
@@ -72,14 +77,15 @@ def _touched_sql(condition: str) -> str:
         for side in sides
     ]
     instruments = " UNION ".join(
-        f"SELECT {side} ->> 'instrument' FROM {JOURNAL} WHERE kind = 'reference_reading' AND {condition}"
+        f"SELECT {_named(f'({side} ->> $$instrument$$)')} FROM {JOURNAL} WHERE kind = 'reference_reading' "
+        f"AND {condition}"
         for side in sides
     )
     return " UNION ".join(
         [
             f"SELECT item_key FROM {JOURNAL} WHERE kind = 'shaft' AND {condition}",
             *by_reading,
-            f"SELECT shaft_id FROM shaft_reading WHERE instrument IN ({instruments})",
+            f"SELECT shaft_id FROM shaft_reading WHERE {_named('instrument')} IN ({instruments})",
         ]
     )
 

@@ -64,6 +64,28 @@ class ShaftReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceReading:
+    """One reading of a reference piece or standard weight, by which an instrument of the shop is calibrated."""
+
+    id: str
+    instrument: str
+    reference: str
+    quantity: str
+    value: float
+    true_value: float
+    true_sd: float | None = None
+    position_in: float | None = None
+    span_in: float | None = None
+    free_length_in: float | None = None
+    tip_mass_g: float | None = None
+    load_n: float | None = None
+    taken_on: dt.date | None = None
+    repeat: int | None = None
+    taken_by: str | None = None
+    notes: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
     """A head of a club, of one number, hand and loft."""
 
@@ -258,6 +280,7 @@ class Club:
     adapter_setting: str | None = None
     sleeve_id: str | None = None
     ferrule_id: str | None = None
+    shaft_sample: str | None = None
     tip_trim_in: float | None = None
     insertion_in: float | None = None
     grip_id: str | None = None
@@ -367,6 +390,7 @@ class PopulationModel:
 RECORDS: dict[str, type] = {
     "shaft": Shaft,
     "shaft_reading": ShaftReading,
+    "reference_reading": ReferenceReading,
     "head": Head,
     "adapter": Adapter,
     "adapter_setting": AdapterSetting,

@@ -3,7 +3,8 @@
 Each table is one JSON file. Beside the standard's own keys a table may carry ``deriveKeyFrom`` (the fields a
 missing key is made from), ``keyStyle`` (``digest`` for keys nobody types), ``appendOnly``, ``internal`` (never
 imported or exported by hand), ``workedOut`` (made from the other tables, so never exported) and, for readings, units,
-ranges and needed fields by quantity; a field may carry ``section``, the heading it stands under in a form.
+ranges and needed fields by quantity, with the fields that they are of (``valueFields``); a field may carry
+``section``, the heading it stands under in a form.
 """
 
 from __future__ import annotations
@@ -139,6 +140,7 @@ class Table:
     append_only: bool
     internal: bool
     worked_out: bool
+    value_fields: tuple[str, ...]
     value_units: Mapping[str, str]
     value_ranges: Mapping[str, tuple[float, float]]
     value_needs: Mapping[str, tuple[str, ...]]
@@ -229,6 +231,7 @@ def _table(raw: Mapping[str, Any]) -> Table:
         append_only=bool(raw.get("appendOnly", False)),
         internal=bool(raw.get("internal", False)),
         worked_out=bool(raw.get("workedOut", False)),
+        value_fields=tuple(raw.get("valueFields", ("value", "sd") if "valueUnits" in raw else ())),
         value_units=MappingProxyType(dict(raw.get("valueUnits", {}))),
         value_ranges=MappingProxyType({k: (v[0], v[1]) for k, v in raw.get("valueRanges", {}).items()}),
         value_needs=MappingProxyType({k: tuple(v) for k, v in raw.get("valueNeeds", {}).items()}),

@@ -117,7 +117,7 @@ def parse_assignments(table: Table, words: Iterable[str], known: Mapping[str, ob
     values: dict[str, Any] = {}
     for name, text in texts.items():
         field = table.field(name)
-        if name == "value" and table.value_units:
+        if name in table.value_fields:
             quantity = texts.get("quantity", (known or {}).get("quantity"))
             field = replace(field, unit=table.value_units.get(str(quantity).strip().lower(), field.unit))
         values[name] = parse_value(table, field, text)

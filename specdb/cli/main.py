@@ -36,7 +36,12 @@ def specdb(context: click.Context) -> None:
     busy, or specdb itself failed.
     """
     if context.invoked_subcommand is None:
-        click.echo(context.get_help())
+        from specdb.cli.ui import on_a_terminal, open_interface
+
+        if on_a_terminal():
+            open_interface()
+        else:
+            click.echo(context.get_help())
 
 
 def run(arguments: Sequence[str]) -> int:

@@ -46,6 +46,7 @@ COMMANDS: dict[str, Entry] = {
     "choose": Entry(MAIN_JOB, "choices:choose", "Keep a chosen stand-in for a club, with who and why."),
     "reject": Entry(MAIN_JOB, "choices:reject", "Turn a stand-in down for a club, with who and why."),
     "weighting": Entry(MAIN_JOB, "choices:weighting", "Show or change what counts as a difference."),
+    "ui": Entry(LOOK, "ui:ui", "Open the terminal interface; specdb alone opens it too."),
     "list": Entry(LOOK, "look:list_kind", "List what the catalogue holds."),
     "show": Entry(LOOK, "show:show", "Show one item: where its values come from, stock, what refers to it."),
     "profile": Entry(LOOK, "profile:profile", "Estimate a shaft's stiffness, with uncertainty, from what is known."),

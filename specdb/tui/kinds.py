@@ -1,0 +1,57 @@
+"""Which kinds and columns a list shows at first."""
+
+from __future__ import annotations
+
+from specdb.schema import Table
+
+# what a person looks at first; the rest is one key away
+_FIRST: dict[str, tuple[str, ...]] = {
+    "shaft": ("model", "flex", "maker", "club_type", "weight_g", "tip_dia_in", "tip_form", "torque_deg",
+              "raw_length_in", "price"),
+    "head": ("model", "number", "hand", "maker", "club_type", "loft_deg", "lie_deg", "weight_g", "bore_dia_in",
+             "connection"),
+    "adapter": ("model", "maker", "connection", "hand", "bore_dia_in", "weight_g"),
+    "grip": ("model", "maker", "weight_g", "core_dia_in", "length_in"),
+    "sleeve": ("id", "inner_dia_in", "outer_dia_in", "length_in", "weight_g"),
+    "ferrule": ("id", "inner_dia_in", "outer_dia_in", "length_in", "weight_g"),
+    "club": ("id", "player", "label", "shaft_id", "playing_length_in", "swingweight", "frequency_cpm", "head_id",
+             "fitted_on"),
+    "shaft_reading": ("shaft_id", "sample", "quantity", "value", "position_in", "free_length_in", "tip_mass_g",
+                      "taken_on", "taken_by"),
+    "stock_move": ("on", "kind", "item_id", "quantity", "reason", "location", "by"),
+    "supply": ("kind", "item_id", "backordered", "ordered", "expected_on", "supplier"),
+    "choice": ("on", "club_id", "shaft_id", "tip_trim_in", "decision", "score", "by", "why"),
+}  # fmt: skip
+
+_SHORT: dict[str, tuple[str, ...]] = {
+    "shaft": ("model", "flex", "maker", "club_type", "weight_g", "tip_dia_in"),
+    "head": ("model", "number", "hand", "maker", "club_type", "loft_deg", "bore_dia_in"),
+    "club": ("id", "player", "label", "shaft_id"),
+}
+_SHORT_MOST = 5
+
+
+def first_columns(table: Table) -> tuple[str, ...]:
+    """Fields that a list of a kind shows until other ones are chosen.
+
+    Parameters
+    ----------
+    table : Table
+        The kind.
+    """
+    known = _FIRST.get(table.name)
+    if known is None:
+        hidden = set(table.primary_key) if table.key_style == "digest" else set()
+        return tuple(name for name in table.field_names if name not in hidden)
+    return tuple(name for name in known if name in table.field_names)
+
+
+def short_columns(table: Table) -> tuple[str, ...]:
+    """Fewer fields, for choosing one of a kind.
+
+    Parameters
+    ----------
+    table : Table
+        The kind.
+    """
+    return _SHORT.get(table.name, first_columns(table)[:_SHORT_MOST])

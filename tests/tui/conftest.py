@@ -1,0 +1,82 @@
+"""The interface on a copy of the demonstration catalogue, with a memory of its own."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from specdb.tui.app import SpecdbApp, make_app
+from specdb.verbs.demonstration import demo_catalogue
+
+SMALL, WIDE = (80, 24), (120, 40)
+AppFactory = Callable[..., SpecdbApp]
+AppPilot = Pilot[Any]
+
+
+@pytest.fixture(scope="session")
+def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A demonstration catalogue that no test changes."""
+    path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
+    demo_catalogue(path)
+    return path
+
+
+@pytest.fixture
+def demo(demo_file: Path, tmp_path: Path) -> Path:
+    """A copy of the demonstration catalogue to change."""
+    path = tmp_path / "demo.duckdb"
+    shutil.copy(demo_file, path)
+    return path
+
+
+@pytest.fixture(autouse=True)
+def _quiet_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    for name in ("SPECDB_CATALOGUE", "SPECDB_BY", "NO_COLOR"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setenv("TZ", "UTC")
+
+
+@pytest.fixture
+def make(demo: Path, tmp_path: Path) -> AppFactory:
+    """Make the app; on the demonstration, unless another file is named."""
+
+    def factory(path: Path = demo, *, start: str = "catalogue", state: Path = tmp_path / "remembered") -> SpecdbApp:
+        return make_app(path, state_folder=state, start=start)
+
+    return factory
+
+
+async def settled(pilot: AppPilot, seconds: float = 10.0) -> None:
+    """Wait until no job is under way and what they brought is shown."""
+    app = pilot.app
+    assert isinstance(app, SpecdbApp)
+    end = time.monotonic() + seconds
+    quiet = 0
+    while quiet < 2:
+        await pilot.pause()
+        quiet = quiet + 1 if not app.jobs.under_way() else 0
+        if not quiet:
+            await asyncio.sleep(0.01)
+        assert time.monotonic() < end, f"still at work: {app.jobs.under_way()}"
+
+
+async def until(pilot: AppPilot, true: Callable[[], bool], seconds: float = 10.0) -> None:
+    """Wait until something is true."""
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, "it never came true"
+        await pilot.pause(0.02)
+
+
+def on_screen(app: SpecdbApp) -> str:
+    """What the screen shows, as text."""
+    lines = app.screen._compositor.render_strips()
+    return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in lines)

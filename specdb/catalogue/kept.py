@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 ESTIMATES = "profile_estimate"
 POPULATION = "population_model"
+BEARING = ("shaft", "shaft_reading", "reference_reading")  # kinds that estimates rest on
 _EDITION = "kept_edition"  # counts up whenever anything kept changes, for whoever holds a copy
 _SEEN = "kept_seen_change"  # changes up to this one have been looked at
 
@@ -104,8 +105,8 @@ def touched_since(con: duckdb.DuckDBPyConnection, change_no: int) -> list[str]:
     return [str(r[0]) for r in rows if r[0] is not None]
 
 
-def forget_touched(con: duckdb.DuckDBPyConnection, change_no: int) -> None:
-    """Forget the estimates that a change makes wrong; within its transaction.
+def forget_touched(con: duckdb.DuckDBPyConnection, change_no: int) -> bool:
+    """Forget the estimates that a change makes wrong, within its transaction; say whether it bears upon any shaft's.
 
     Parameters
     ----------
@@ -114,13 +115,17 @@ def forget_touched(con: duckdb.DuckDBPyConnection, change_no: int) -> None:
     change_no : int
         The change, its journal rows written.
     """
-    if first_row(con, f"SELECT 1 FROM {ESTIMATES} LIMIT 1") is None:
-        return
-    gone = con.execute(
-        f"DELETE FROM {ESTIMATES} WHERE shaft_id IN ({_touched_sql(f'change_no = {int(change_no)}')})"
-    ).fetchall()
-    if gone and gone[0][0]:
-        _state(con, _EDITION, edition(con) + 1)
+    kinds = ", ".join(literal(kind) for kind in BEARING)
+    bears = f"SELECT 1 FROM {JOURNAL} WHERE change_no = {int(change_no)} AND kind IN ({kinds}) LIMIT 1"
+    if first_row(con, bears) is None:
+        return False
+    if first_row(con, f"SELECT 1 FROM {ESTIMATES} LIMIT 1") is not None:
+        gone = con.execute(
+            f"DELETE FROM {ESTIMATES} WHERE shaft_id IN ({_touched_sql(f'change_no = {int(change_no)}')})"
+        ).fetchall()
+        if gone and gone[0][0]:
+            _state(con, _EDITION, edition(con) + 1)
+    return True
 
 
 def estimates(con: duckdb.DuckDBPyConnection, shaft_id: str | None = None) -> pa.Table:

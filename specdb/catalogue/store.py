@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,6 +35,8 @@ class Catalogue:
         How long to wait for other programs that have it open, s.
     migrations_folder : Path, optional
         Where the steps for older files lie; those that ship with the package where left out.
+    after_shafts : callable, optional
+        Called with this catalogue after every change that bears upon a shaft's estimate, once it is closed again.
     """
 
     def __init__(
@@ -43,9 +45,11 @@ class Catalogue:
         *,
         wait_seconds: float = DEFAULT_WAIT,
         migrations_folder: Path | None = None,
+        after_shafts: Callable[[Catalogue], None] | None = None,
     ) -> None:
         self.path = Path(path)
         self.wait_seconds = wait_seconds
+        self.after_shafts = after_shafts
         self._migrations_folder = migrations_folder
 
     def __repr__(self) -> str:
@@ -156,6 +160,7 @@ class Catalogue:
         CatalogueError
             One of its kinds: missing, damaged, newer, busy for too long, disk full, read-only.
         """
+        shafts = False
         with self.open_file(write=True, what=done) as con:
             con.execute("BEGIN TRANSACTION")
             writer = Writer(self.path, con, by=by or user_name(), why=why, done=done)
@@ -167,10 +172,12 @@ class Catalogue:
                 _give_up(con)
                 raise
             if kept:
-                forget_touched(con, writer.change_no or 0)
+                shafts = forget_touched(con, writer.change_no or 0)
                 con.execute("COMMIT")
             else:
                 _give_up(con)
+        if shafts and self.after_shafts is not None:
+            self.after_shafts(self)
 
     @contextmanager
     def keep(self) -> Iterator[Keeper]:

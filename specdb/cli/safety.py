@@ -66,12 +66,15 @@ def restore(file: Path, as_json: bool) -> None:
 def check(as_json: bool) -> int:
     """Check that the catalogue is whole and sound: values, references, stock, journal.
 
+    Says too how many stiffness estimates are kept, what they were learned from and when, and how well they do.
+
     Exit status 1: something is wrong (warnings alone do not count); 3: the file cannot be read at all.
     """
     from specdb.catalogue.integrity import check_catalogue
 
     tell_of_waiting()
     findings = check_catalogue(settings().path)
+    broken = any(f.severity == "error" for f in findings)
     if as_json:
         names = ("severity", "kind", "key", "field", "message")
         output.emit_json([{("id" if n == "key" else n): getattr(f, n) for n in names} for f in findings])
@@ -80,4 +83,9 @@ def check(as_json: bool) -> int:
     else:
         output.line(f"{output.plural(len(findings), 'finding')}:")
         output.bullets(str(f) for f in findings)
-    return int(ExitCode.NO if any(f.severity == "error" for f in findings) else ExitCode.DONE)
+    if not broken and not as_json:
+        from specdb.verbs.estimates import state_of
+
+        for sentence in state_of(settings().open()).sentences():
+            output.sentence(sentence)
+    return int(ExitCode.NO if broken else ExitCode.DONE)

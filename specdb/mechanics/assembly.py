@@ -9,6 +9,7 @@ from specdb.mechanics import constants, defaults, swingweight
 from specdb.mechanics.club import Build
 from specdb.mechanics.constants import IN
 from specdb.mechanics.cut import Cut, bored, cut
+from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.mechanics.profile import ShaftModel
 from specdb.mechanics.shaft_table import ShaftTable
 from specdb.records.rows import Adapter, Ferrule, Grip, Head, Shaft, ShaftReading, Sleeve
@@ -22,6 +23,8 @@ class Parts:
     ----------
     shaft, readings, head, adapter, sleeve, ferrule, grip
         Records; None where there is none.
+    estimates : EstimatedProfiles or None
+        An estimate of the shaft, where there is one.
     tip_trim_in : float
         Cut off the tip, in.
     insertion_in : float or None
@@ -40,6 +43,7 @@ class Parts:
 
     shaft: Shaft
     readings: tuple[ShaftReading, ...] = ()
+    estimates: EstimatedProfiles | None = None
     head: Head
     adapter: Adapter | None = None
     sleeve: Sleeve | None = None
@@ -214,6 +218,8 @@ def assemble(parts: Parts) -> Assembly:
     """
     build, lengths, target, assumed = make_build(parts)
     table = ShaftTable.from_records([parts.shaft], parts.readings)
+    if parts.estimates is not None:
+        table = table.with_estimates(parts.estimates)
     model = table.model(0)
     raw_in = model.raw_length_m / IN
     butt_trim = lengths.butt_trim_in(raw_in, parts.tip_trim_in)

@@ -44,7 +44,7 @@ _FOLDS = 5
 _MEAN_WEIGHT = 4.0  # shafts that the built-in mean counts for
 _COVARIANCE_WEIGHTS = (12.0, 25.0, 50.0, 100.0)
 _UNLIKE = 0.6  # how much of the built-in scatter is between makers
-_MAKER_KNOWN = 8  # teachers of one material from which a maker is known
+MAKER_KNOWN = 8  # teachers of one material from which a maker is known
 _CHUNK = 128
 
 
@@ -335,7 +335,7 @@ def _maximum(
 
 def _makers(teachers: Sequence[Case]) -> frozenset[tuple[str, int]]:
     count = Counter((c.maker, c.group % 2) for c in teachers if c.maker)
-    return frozenset(who for who, n in count.items() if n >= _MAKER_KNOWN)
+    return frozenset(who for who, n in count.items() if n >= MAKER_KNOWN)
 
 
 def _for_others(

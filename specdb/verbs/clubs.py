@@ -9,7 +9,9 @@ from specdb.catalogue import Reader
 from specdb.errors import NotFoundError, UsageError
 from specdb.mechanics import constants
 from specdb.mechanics.assembly import Parts
+from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.records.rows import Adapter, AdapterSetting, Adhesive, Club, Head, Shaft, ShaftReading
+from specdb.verbs.estimates import kept_profiles
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +65,8 @@ class NamedClub:
         Records; None where there is none. ``settings`` are all settings of the adapter.
     said : tuple of str
         What was taken where nothing was said, in plain sentences.
+    estimates : EstimatedProfiles or None
+        The kept estimate of the shaft.
     """
 
     request: ClubRequest
@@ -77,6 +81,7 @@ class NamedClub:
     grip: Any
     adhesive: Adhesive | None
     said: tuple[str, ...]
+    estimates: EstimatedProfiles | None = None
 
     def parts(self) -> Parts:
         """The club for the mechanics.
@@ -92,6 +97,7 @@ class NamedClub:
         return Parts(
             shaft=self.shaft,
             readings=self.readings,
+            estimates=self.estimates,
             head=self.head,
             adapter=self.adapter,
             sleeve=self.sleeve,
@@ -211,4 +217,5 @@ def find_club(reader: Reader, asked: ClubRequest) -> NamedClub:
         grip=part("grip", request.grip),
         adhesive=part("adhesive", request.adhesive),
         said=tuple(said),
+        estimates=kept_profiles(reader, request.shaft),
     )

@@ -5,14 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.records.rows import Shaft, ShaftReading
 from specdb.schema import Table, load_schema
+from specdb.verbs.estimates import kept_profiles
 from specdb.verbs.holdings import ShelfLine, shelf_lines, stocked_kinds
 from specdb.verbs.journal import JournalLine
 from specdb.verbs.kinds import table_of
+
+if TYPE_CHECKING:
+    from specdb.mechanics.estimated import EstimatedProfiles
 
 PUBLISHED = "published"
 _MOST_KEYS = 12
@@ -163,6 +167,7 @@ def details_of(catalogue: Catalogue, kind: str, key: str) -> Details:
     with catalogue.read() as reader:
         record = reader.get(table.name, key)
         readings = reader.readings_of(key) if table.name == "shaft" else []
+        estimates = kept_profiles(reader, key) if table.name == "shaft" else None
         settings = reader.settings_of(key) if table.name == "adapter" else []
         shelf = None
         if table.name in stocked_kinds():
@@ -170,7 +175,7 @@ def details_of(catalogue: Catalogue, kind: str, key: str) -> Details:
             shelf = lines[0] if lines else ShelfLine(table.name, key, 0, 0, None, False)
         referred = referrers_of(reader, table, key)
         last = reader.history(table.name, key, limit=1)
-    used, assumed = _used(record, readings) if table.name == "shaft" else ((), ())
+    used, assumed = _used(record, readings, estimates) if table.name == "shaft" else ((), ())
     return Details(
         table=table,
         key=key,
@@ -218,12 +223,16 @@ def summaries(readings: Sequence[ShaftReading]) -> tuple[ReadingSummary, ...]:
     return tuple(found)
 
 
-def _used(shaft: Shaft, readings: Sequence[ShaftReading]) -> tuple[tuple[UsedValue, ...], tuple[str, ...]]:
+def _used(
+    shaft: Shaft, readings: Sequence[ShaftReading], estimates: EstimatedProfiles | None
+) -> tuple[tuple[UsedValue, ...], tuple[str, ...]]:
     """What the mechanics make of a shaft."""
     from specdb.mechanics.constants import FT_LB, IN
     from specdb.mechanics.shaft_table import ShaftTable
 
     table = ShaftTable.from_records([shaft], list(readings))
+    if estimates is not None:
+        table = table.with_estimates(estimates)
     degrees = FT_LB * 180.0 / math.pi
     numbers = (
         ("weight", "g", table.mass_kg[0] * 1e3, table.mass_sd_kg[0] * 1e3, "weight", shaft.weight_g),
@@ -251,10 +260,11 @@ def _used(shaft: Shaft, readings: Sequence[ShaftReading]) -> tuple[tuple[UsedVal
     ]
     knowledge = table.knowledge[0].item()
     origin = {
-        0: "unknown: not ranked as a stand-in until it is measured",
+        0: "unknown: not ranked as a stand-in until it is estimated or measured",
         1: "the published table of stations",
         2: "measured stations",
         3: "a straight line through the published tip and butt stiffness",
+        4: "an estimate from everything that is known of it ('specdb profile' shows it)",
     }[int(knowledge)]
     used.append(UsedValue("stiffness profile", "n_m2", None, None, origin))
     return tuple(used), tuple(table.assumed(0))

@@ -23,7 +23,7 @@ def open(  # noqa: A001 (read as ``specdb.open``)
     wait_seconds : float
         How long to wait for others who use it, s.
     """
-    return Catalogue(default_catalogue_path(path), wait_seconds=wait_seconds)
+    return Catalogue(default_catalogue_path(path), wait_seconds=wait_seconds, after_shafts=_refresh)
 
 
 def create(path: str | os.PathLike[str] | None = None) -> Catalogue:
@@ -39,7 +39,15 @@ def create(path: str | os.PathLike[str] | None = None) -> Catalogue:
     CatalogueError
         If there is a file already, or the folder cannot be written.
     """
-    return Catalogue.create(default_catalogue_path(path))
+    made = Catalogue.create(default_catalogue_path(path))
+    made.after_shafts = _refresh
+    return made
+
+
+def _refresh(catalogue: Catalogue) -> None:
+    from specdb.verbs.estimates import refresh_quietly
+
+    refresh_quietly(catalogue)
 
 
 def open_or_create(path: Path) -> tuple[Catalogue, bool]:

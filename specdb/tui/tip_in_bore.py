@@ -25,7 +25,7 @@ LABELS = 46  # columns of figures
 MIDDLE = 3  # columns for the axis, where the middle of the shaft is left out
 _CORE, _WALL_COLUMNS = 2, 2  # columns of shaft and of wall that are seen at least
 _MOST_CORE, _MOST_WALL = 5, 3
-_ROWS_ABOVE, _ROWS_FLOOR = 3, 1.5
+_ROWS_ABOVE, _ROWS_FLOOR = 2, 1.5
 _FRAME = 3  # a line of headings above, two of scales below
 
 EMPTY, WALL, TIP, SKIN, SLEEVE, SLEEVE_SKIN, FERRULE, CLASH = range(8)
@@ -230,7 +230,10 @@ def _cell(four: Cells) -> Run:
     quarters = [int(q) for q in four.ravel()]
     if quarters.count(CLASH) >= 2:
         return Run("╳", ROLES[CLASH])
-    ink = [i for i, q in enumerate(quarters) if q in _INK or q == CLASH]
+    if CLASH in quarters:
+        others = [q for q in quarters if q != CLASH]
+        quarters[quarters.index(CLASH)] = max(others, key=others.count)
+    ink = [i for i, q in enumerate(quarters) if q in _INK]
     if ink:
         materials = [quarters[i] for i in ink]
         most = max(set(materials), key=materials.count)

@@ -22,7 +22,7 @@ def _one_sentence(text: str) -> bool:
     ("words", "said"),
     [
         (["demop"], "Did you mean demo?"),
-        (["substitute"], "Did you mean substitutes?"),
+        (["substitute"], "Did you mean substitutes"),
         (["list", "shaft", "--jsn"], "--json"),
         (["list", "shft"], "there is no kind 'shft'"),
         (["list", "shaft", "--columns", "wieght_g"], "no field 'wieght_g'"),

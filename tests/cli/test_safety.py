@@ -48,7 +48,13 @@ def test_a_restore_from_what_is_no_copy_leaves_all_as_it_is(shop: Path, tmp_path
 def test_a_sound_catalogue_and_one_that_is_not(shop: Path, specdb: Command) -> None:
     here = ("--catalogue", str(shop))
     ran = specdb("check", *here)
-    assert (ran.status, ran.out) == (0, "The catalogue is whole and sound.\n")
+    missing = "Stiffness estimates still to be made: 1; run 'specdb estimate'.\n"
+    assert (ran.status, ran.out) == (0, "The catalogue is whole and sound.\n" + missing)
+    assert specdb("estimate", *here).out.startswith("1 estimate made; 1 kept in all.\n")
+    said = " ".join(specdb("check", *here).out.split())
+    assert said.startswith("The catalogue is whole and sound. Stiffness estimates kept: 1. What shafts are usually like")
+    assert "with EI tables" in said
+    assert "cross-validated" in said
     import duckdb
 
     with duckdb.connect(str(shop)) as con:  # behind the catalogue's back

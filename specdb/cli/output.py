@@ -66,6 +66,23 @@ def heading(text: str, stream: TextIO | None = None) -> str:
     return text if plain else f"\x1b[1m{text}\x1b[0m"
 
 
+def can_show(signs: str) -> bool:
+    """Whether standard output can show signs that are no letters; a console without a font for them cannot.
+
+    Parameters
+    ----------
+    signs : str
+        Some of them.
+    """
+    if os.environ.get("TERM") in ("dumb", "linux"):
+        return False
+    try:
+        signs.encode(sys.stdout.encoding or "ascii")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
 def line(text: str = "") -> None:
     """Write one line to standard output.
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,7 @@ from specdb.catalogue import Catalogue
 from specdb.catalogue.package import import_package
 from specdb.paths import demo_catalog_folder
 from specdb.verbs.profiles import STATIONS
-from tests.cli.conftest import Command
+from tests.cli.conftest import Command, in_own_process
 
 TABLE = "hollin-reach-sker-50-r"
 TWO_FIGURES = "quern-teasel-50-r"
@@ -47,8 +49,11 @@ def test_for_a_person(shaft: str, demo: Path, specdb: Command) -> None:
     lines = ran.out.splitlines()
     assert max(len(line) for line in lines) <= 80
     assert "\x1b" not in ran.out
-    bars = [line for line in lines if "|" in line and " in  " in line]
-    assert len(bars) == STATIONS
+    figures = [line for line in lines if line.startswith(("in from tip", "EI  ", "± 1 sd"))]
+    assert [len(line.split()) for line in figures] == [STATIONS + 3, STATIONS + 1, STATIONS + 3]
+    assert any(0x2800 < ord(c) <= 0x28FF for line in lines for c in line)
+    assert "distance from the raw tip, in" in ran.out
+    assert "90 % band" in ran.out
     said = " ".join(ran.out.split())
     assert "stand-ins are still searched with stiffness tables and two-figure stiffness only" in said
     assert "learned from the stiffness tables of" in said
@@ -132,6 +137,81 @@ def test_an_outlier_is_named_and_asked_about(demo: Path, tmp_path: Path, specdb:
     odd = [r["name"] for r in _answer(specdb, path, TABLE)["readings"] if r["outlier"]]
     assert "frequency at 41 in free length, piece 9" in odd
     assert "To be asked about" not in specdb("profile", TABLE, "--catalogue", str(demo)).out
+
+
+def test_what_to_ask_depends_on_the_reading(demo: Path, tmp_path: Path, specdb: Command) -> None:
+    path = _add(demo, tmp_path / "ei.duckdb", {"quantity": "ei", "value": 51.0, "position_in": 20.0})
+    said = " ".join(specdb("profile", TABLE, "--catalogue", str(path)).out.split())
+    _, _, asked = said.partition("To be asked about")
+    assert asked.startswith(" - EI at 20 in, piece 9 reads 51 N·m²")
+    for part in ("typed right?", "place and span as written down?", "piece 9 and no other piece?"):
+        assert part in asked
+    assert "clamped as always?" not in asked
+    # what it says to type works
+    command = asked[asked.index("specdb list") : asked.index("' gives the keys")]
+    assert "piece 9" in specdb(*shlex.split(command)[1:], "--catalogue", str(path)).out
+    assert "X: EI reading to be asked about" in said
+
+
+def test_many_outliers_are_told_worst_first_and_shortly(demo: Path, tmp_path: Path, specdb: Command) -> None:
+    rows = [{"quantity": "ei", "value": v, "position_in": x} for x, v in ((20.0, 71.0), (36.0, 20.0))]
+    path = _add(demo, tmp_path / "many.duckdb", *rows, {"quantity": "weight", "value": 71.0})
+    out = specdb("profile", TABLE, "--catalogue", str(path)).out
+    _, _, asked = out.partition("To be asked about, the worst first")
+    sizes = [float(found) for found in re.findall(r", (\d+\.\d)\s+sd\s+(?:above|below)", asked)]
+    assert len(sizes) == 3
+    assert sizes == sorted(sizes, reverse=True)
+    odd = [r for r in _answer(specdb, path, TABLE)["readings"] if r["outlier"]]
+    assert len(odd) > 3
+    said = " ".join(asked.split())
+    assert all(r["name"] in said for r in odd)
+
+
+@pytest.mark.parametrize("suffix", [".svg", ".png"])
+def test_picture_is_written_and_never_over_another(suffix: str, demo: Path, tmp_path: Path, specdb: Command) -> None:
+    target = tmp_path / f"picture{suffix}"
+    words = ("profile", BENCH, "--picture", str(target), "--catalogue", str(demo))
+    ran = specdb(*words)
+    assert ran.status == 0
+    assert ran.err == f"Picture written: {target}\n"
+    first = target.read_bytes()
+    again = specdb(*words)
+    assert again.status == 2
+    assert again.out == ""
+    assert "--force" in again.err
+    target.write_bytes(b"another")
+    forced = specdb(*words, "--force", "--json")
+    assert forced.status == 0
+    assert json.loads(forced.out)["shaft"] == BENCH
+    assert target.read_bytes() == first
+
+
+@pytest.mark.parametrize("words", [("--picture", "x.gif"), ("--force",), ("--picture", "no/such/folder/x.svg")])
+def test_wrong_use_of_the_picture(words: tuple[str, ...], demo: Path, specdb: Command) -> None:
+    ran = specdb("profile", BENCH, *words, "--catalogue", str(demo))
+    assert ran.status == 2
+    assert ran.out == ""
+
+
+@pytest.mark.parametrize(
+    ("columns", "surroundings", "plain"),
+    [
+        ("80", {"PYTHONIOENCODING": "utf-8"}, False),
+        ("80", {"PYTHONIOENCODING": "ascii"}, True),
+        ("60", {"PYTHONIOENCODING": "utf-8", "TERM": "linux"}, True),
+        ("40", {"PYTHONIOENCODING": "utf-8", "NO_COLOR": "1"}, False),
+        ("200", {"PYTHONIOENCODING": "utf-8"}, False),
+    ],
+)
+def test_picture_in_any_terminal(columns: str, surroundings: dict[str, str], plain: bool, demo: Path) -> None:
+    ran = in_own_process("profile", BENCH, "--catalogue", str(demo), COLUMNS=columns, **surroundings)
+    assert ran.status == 0
+    assert "\x1b" not in ran.out
+    assert plain is not any(0x2800 < ord(c) <= 0x28FF for c in ran.out)
+    field = [line for line in ran.out.splitlines() if re.match(r"(\d\d| {2}) [|+│┤](?!.*---)", line)]
+    assert len(field) == 18
+    assert max(map(len, field)) <= int(columns)
+    assert max(map(len, field)) > 0.8 * min(int(columns), 100)
 
 
 def test_the_impossible_is_refused_with_the_reason(demo: Path, tmp_path: Path, specdb: Command) -> None:

@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-HEAVY = ("duckdb", "numpy", "scipy", "sklearn", "textual", "pyarrow", "rich", "openpyxl", "msgspec")
+HEAVY = ("duckdb", "numpy", "scipy", "sklearn", "textual", "pyarrow", "rich", "openpyxl", "msgspec", "matplotlib")
 
 
 def _loaded(code: str) -> set[str]:

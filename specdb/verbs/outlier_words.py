@@ -1,0 +1,96 @@
+"""What to ask about a reading that does not go with all else that is known of a shaft."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from specdb.profiles.estimate import Evidence
+
+PUBLISHED = "published"
+_IN_FULL = 3
+# what usually is behind it, by the unit of the reading (common practice, no source)
+_SET_UP = {
+    "cpm": ("free length from the clamp face to the tip end?", "clamped as always?", "clip weighed with the tip mass?"),
+    "mm": ("free length from the clamp face to the load?", "load as written down?", "zeroed under no load?"),
+    "deg": ("clamps as far apart as written down?", "per foot-pound?"),
+    "N·m²": ("place and span as written down?", "zeroed under no load?"),
+    "g": ("whole raw shaft, uncut and without grip?",),
+    "in": ("measured from the tip?", "raw shaft, uncut?"),
+}
+_LEAFLET = ("of this model and flex?", "of the raw shaft?")
+
+
+def is_word(e: Evidence) -> bool:
+    """Whether a reading is a word of the maker's or the likeness of its family, which has no figure for a person.
+
+    Parameters
+    ----------
+    e : Evidence
+        The reading.
+    """
+    return e.unit.startswith("ln")
+
+
+def question(e: Evidence) -> str:
+    """An outlier with what to ask about it.
+
+    Parameters
+    ----------
+    e : Evidence
+        The reading.
+    """
+    side = "above" if e.off > 0.0 else "below"
+    if is_word(e):
+        return f"{e.name} lies {abs(e.off):.1f} sd {side} what all else leads to. Is it of this model and flex?"
+    figures = f"{e.name} reads {e.value:.4g} {e.unit}, {abs(e.off):.1f} sd {side} what all else leads to"
+    asked = ["typed right?"]
+    if e.piece is None or e.piece == PUBLISHED:
+        asked.extend(_LEAFLET)
+    else:
+        asked.extend(_SET_UP.get(e.unit, ()))
+        asked.append(f"{e.piece} and no other piece?")
+    return f"{figures} (the estimate, which follows it in part, has {e.model:.4g}): {' '.join(asked)}"
+
+
+def questions(outliers: Sequence[Evidence]) -> list[str]:
+    """What to ask about outliers, the worst first; the less bad ones in one sentence.
+
+    Parameters
+    ----------
+    outliers : sequence of Evidence
+        The outliers of one shaft.
+    """
+    order = sorted(outliers, key=lambda e: -abs(e.off))
+    asked = [question(e) for e in order[:_IN_FULL]]
+    if len(order) > _IN_FULL:
+        others = ", ".join(f"{e.name} ({e.off:+.1f} sd)" for e in order[_IN_FULL:])
+        asked.append(f"less far off, perhaps only because the ones above pull the estimate: {others}")
+    return asked
+
+
+def how_to_mend(shaft_id: str, outliers: Sequence[Evidence]) -> str:
+    """How an outlier is corrected, in a sentence.
+
+    Parameters
+    ----------
+    shaft_id : str
+        The shaft.
+    outliers : sequence of Evidence
+        Its outliers.
+    """
+    ways = []
+    if any(e.piece is not None for e in outliers):
+        ways.append(
+            f"'specdb list shaft_reading --where \"shaft_id = '{shaft_id}'\" --columns id,sample,quantity,value' "
+            "gives the keys of the readings and 'specdb set shaft_reading KEY value=...' corrects one"
+        )
+    if any(e.piece is None for e in outliers):
+        ways.append(f"'specdb set shaft {shaft_id} FIELD=VALUE' corrects the data sheet")
+    counted = (
+        "It is counted as it stands."
+        if len(outliers) == 1
+        else "All of them are counted as they stand; mend the worst first and look again."
+    )
+    return f"{counted} {'; '.join(ways)}."

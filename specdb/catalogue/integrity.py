@@ -10,7 +10,7 @@ from specdb.catalogue.backup import read_through
 from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.findings import Finding
 from specdb.catalogue.journal_check import journal_findings
-from specdb.catalogue.relations import ROW, beyond_the_shaft, dangling
+from specdb.catalogue.relations import ROW, beyond_the_shaft, dangling, unmeasured_pieces
 from specdb.catalogue.store import DEFAULT_WAIT, Catalogue
 from specdb.catalogue.tables import META_TABLE, column_list, key_sql, quoted, sql_type
 from specdb.catalogue.validate import validate_table
@@ -95,6 +95,8 @@ def _rows(con: duckdb.DuckDBPyConnection, table: Table) -> Iterator[Finding]:
     yield from _located(con, table, "error", [(p.row, p) for p in missing])
     beyond = beyond_the_shaft(con, table.name, _NUMBERED, columns)
     yield from _located(con, table, "warning", [(p.row, p) for p in beyond])
+    unmeasured = unmeasured_pieces(con, table.name, _NUMBERED)
+    yield from _located(con, table, "warning", [(p.row, p) for p in unmeasured])
 
 
 def _located(

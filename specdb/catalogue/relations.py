@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import duckdb
 
 ROW = "__row"
+PUBLISHED = "published"  # the sample of a leaflet's table
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +133,39 @@ def beyond_the_shaft(con: duckdb.DuckDBPyConnection, kind: str, relation: str, c
             for row, value, length in rows
         ]
     return problems
+
+
+def unmeasured_pieces(con: duckdb.DuckDBPyConnection, kind: str, relation: str) -> list[RowProblem]:
+    """Clubs built from a measured piece of which their shaft has no reading.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        Open catalogue.
+    kind : str
+        Kind of the rows.
+    relation : str
+        Name of a table or view with the rows and their number as ``__row``.
+    """
+    if kind != "club":
+        return []
+    rows = con.execute(
+        f"SELECT i.{ROW}, i.shaft_sample, i.shaft_id, (SELECT string_agg(DISTINCT r.sample, ', ' ORDER BY r.sample) "
+        f"FROM shaft_reading r WHERE r.shaft_id = i.shaft_id AND r.sample <> {literal(PUBLISHED)}) FROM {relation} i "
+        f"WHERE i.shaft_sample IS NOT NULL AND (i.shaft_sample = {literal(PUBLISHED)} OR NOT EXISTS "
+        "(SELECT 1 FROM shaft_reading r WHERE r.shaft_id = i.shaft_id AND r.sample = i.shaft_sample)) ORDER BY 1"
+    ).fetchall()
+    return [
+        RowProblem(
+            row,
+            "shaft_sample",
+            sample,
+            f"a piece that readings of {shaft} are of",
+            f"shaft_sample is {sample}, but {shaft} has no reading of a piece of that name (measured: "
+            f"{pieces or 'none'}); until it has, any piece of the shaft is taken",
+        )
+        for row, sample, shaft, pieces in rows
+    ]
 
 
 def referrers(

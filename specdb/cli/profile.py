@@ -106,7 +106,7 @@ def write(answer: ProfileAnswer) -> None:
     _write_readings(found.evidence)
     if answer.corrected:
         output.section("Corrected for the instrument")
-        output.bullets(f"{c.name}: {c.told} {c.unit}" for c in answer.corrected)
+        output.bullets(f"{c.name}: {c.told}" for c in answer.corrected)
     if found.outliers:
         output.section("To be asked about, the worst first" if len(found.outliers) > 1 else "To be asked about")
         output.bullets(questions(found.outliers))

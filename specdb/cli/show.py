@@ -46,6 +46,9 @@ def write(details: Details) -> None:
     if details.readings:
         output.section("Readings")
         _write_readings(details.readings)
+    if details.corrected:
+        output.section("Corrected for the instrument when computed with")
+        output.bullets(f"{c.name}: {c.told}" for c in details.corrected)
     if details.used:
         output.section("What the mechanics use")
         _write_used(details.used)

@@ -25,6 +25,10 @@ class Parts:
         Records; None where there is none.
     estimates : EstimatedProfiles or None
         An estimate of the shaft, where there is one.
+    model : ShaftModel or None
+        The very piece of shaft, where it is known; it takes the place of any piece of the shaft.
+    model_said : str
+        What the model is, in a plain sentence for the list of what was assumed.
     tip_trim_in : float
         Cut off the tip, in.
     insertion_in : float or None
@@ -44,6 +48,8 @@ class Parts:
     shaft: Shaft
     readings: tuple[ShaftReading, ...] = ()
     estimates: EstimatedProfiles | None = None
+    model: ShaftModel | None = None
+    model_said: str = ""
     head: Head
     adapter: Adapter | None = None
     sleeve: Sleeve | None = None
@@ -217,10 +223,7 @@ def assemble(parts: Parts) -> Assembly:
         If a measurement that the computation needs is missing.
     """
     build, lengths, target, assumed = make_build(parts)
-    table = ShaftTable.from_records([parts.shaft], parts.readings)
-    if parts.estimates is not None:
-        table = table.with_estimates(parts.estimates)
-    model = table.model(0)
+    model, of_shaft = _shaft_model(parts)
     raw_in = model.raw_length_m / IN
     butt_trim = lengths.butt_trim_in(raw_in, parts.tip_trim_in)
     if butt_trim < -1e-6:
@@ -235,5 +238,16 @@ def assemble(parts: Parts) -> Assembly:
         tip_trim_in=parts.tip_trim_in,
         butt_trim_in=max(butt_trim, 0.0),
         target_moment_in_oz=target,
-        assumed=(*table.assumed(0), *assumed),
+        assumed=(*of_shaft, *assumed),
     )
+
+
+def _shaft_model(parts: Parts) -> tuple[ShaftModel, list[str]]:
+    """The raw shaft, and what was assumed about it."""
+    said = [parts.model_said] if parts.model_said else []
+    if parts.model is not None:
+        return parts.model, said
+    table = ShaftTable.from_records([parts.shaft], parts.readings)
+    if parts.estimates is not None:
+        table = table.with_estimates(parts.estimates)
+    return table.model(0), [*said, *table.assumed(0)]

@@ -148,7 +148,7 @@ class Calibration:
     last_day: dt.date | None
     drift: Drift | None
 
-    def true_of(self, value: npt.ArrayLike, sd: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    def true_of(self, value: npt.ArrayLike, sd: npt.ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Bring readings to what is true.
 
         Parameters
@@ -159,8 +159,11 @@ class Calibration:
 
         Returns
         -------
-        true, true_sd : ndarray, shape (N,)
-            The standard deviation includes that of the calibration, which is common to all readings it is used on.
+        true : ndarray, shape (N,)
+            What is true.
+        own_sd, common_sd : ndarray, shape (N,)
+            Standard deviations: of the reading alone, and of the calibration, which is common to all readings that it
+            is used on.
         """
         read = np.asarray(value, dtype=np.float64)
         given = np.asarray(sd, dtype=np.float64)
@@ -168,13 +171,16 @@ class Calibration:
         own = np.where(given > 0.0, given, max(self.spread, 1.0) * (usual.noise + usual.noise_rel * np.abs(read)))
         true = (read - self.offset) / self.scale
         c = self.covariance
-        variance = own**2 + c[0, 0] + 2.0 * true * c[0, 1] + true**2 * c[1, 1]
-        return true, np.sqrt(variance) / self.scale
+        common = np.sqrt(np.maximum(c[0, 0] + 2.0 * true * c[0, 1] + true**2 * c[1, 1], 0.0))
+        return true, own / self.scale, common / self.scale
 
     @property
-    def named(self) -> str:
-        """What to call it: instrument and first day."""
-        return self.instrument + ("" if self.first_day is None else f" of {self.first_day.isoformat()}")
+    def off(self) -> tuple[float, float]:
+        """How much too much it reads in the middle of the references, and the standard deviation of that."""
+        middle = 0.5 * (self.low + self.high)
+        c = self.covariance
+        variance = float(c[0, 0] + 2.0 * middle * c[0, 1] + middle**2 * c[1, 1])
+        return self.offset + (self.scale - 1.0) * middle, math.sqrt(max(variance, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +209,10 @@ class Corrected:
 
     Attributes
     ----------
-    read, value, sd : float
-        As read; as it should have been, with its standard deviation; in the quantity's unit.
+    read, value : float
+        As read; as it should have been; in the quantity's unit.
+    own_sd, common_sd : float
+        Standard deviations: of the reading alone, and of the calibration.
     calibration : Calibration
         What it was corrected by.
     note : str
@@ -213,9 +221,15 @@ class Corrected:
 
     read: float
     value: float
-    sd: float
+    own_sd: float
+    common_sd: float
     calibration: Calibration
     note: str
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of the corrected reading by itself."""
+        return math.hypot(self.own_sd, self.common_sd)
 
 
 class Calibrations:
@@ -304,8 +318,8 @@ def corrected(reading: ShaftReading, calibrations: Calibrations) -> Corrected | 
     if found is None:
         return None
     calibration, note = found
-    value, sd = calibration.true_of(reading.value, math.nan if reading.sd is None else reading.sd)
-    return Corrected(reading.value, float(value), float(sd), calibration, note)
+    value, own, common = calibration.true_of(reading.value, math.nan if reading.sd is None else reading.sd)
+    return Corrected(reading.value, float(value), float(own), float(common), calibration, note)
 
 
 def same_name(instrument: str) -> str:

@@ -10,8 +10,11 @@ from specdb.errors import NotFoundError, UsageError
 from specdb.mechanics import constants
 from specdb.mechanics.assembly import Parts
 from specdb.mechanics.estimated import EstimatedProfiles
+from specdb.mechanics.profile import ShaftModel
 from specdb.records.rows import Adapter, AdapterSetting, Adhesive, Club, Head, Shaft, ShaftReading
+from specdb.verbs.corrections import readings_of
 from specdb.verbs.estimates import kept_profiles
+from specdb.verbs.pieces import model_of_piece
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +27,8 @@ class ClubRequest:
         Key of a fitted club.
     shaft, head, adapter, setting, sleeve, ferrule, grip, adhesive : str or None
         Keys of parts; they take the place of the club's own.
+    sample : str or None
+        Measured piece of the shaft.
     tip_trim_in, insertion_in, length_in, clamp_in, head_add_g : float or None
         In the units of their names; they take the place of the club's own.
     swingweight : str or None
@@ -34,6 +39,7 @@ class ClubRequest:
 
     club: str | None = None
     shaft: str | None = None
+    sample: str | None = None
     head: str | None = None
     adapter: str | None = None
     setting: str | None = None
@@ -67,6 +73,10 @@ class NamedClub:
         What was taken where nothing was said, in plain sentences.
     estimates : EstimatedProfiles or None
         The kept estimate of the shaft.
+    piece : ShaftModel or None
+        The measured piece it was built from.
+    piece_said : str
+        What was taken for the piece, in a plain sentence; empty where none was named.
     """
 
     request: ClubRequest
@@ -82,6 +92,8 @@ class NamedClub:
     adhesive: Adhesive | None
     said: tuple[str, ...]
     estimates: EstimatedProfiles | None = None
+    piece: ShaftModel | None = None
+    piece_said: str = ""
 
     def parts(self) -> Parts:
         """The club for the mechanics.
@@ -98,6 +110,8 @@ class NamedClub:
             shaft=self.shaft,
             readings=self.readings,
             estimates=self.estimates,
+            model=self.piece,
+            model_said=self.piece_said,
             head=self.head,
             adapter=self.adapter,
             sleeve=self.sleeve,
@@ -112,10 +126,18 @@ class NamedClub:
         )
 
 
-def _of_club(club: Club) -> ClubRequest:
+def request_of(club: Club) -> ClubRequest:
+    """The request that means a fitted club as its record says.
+
+    Parameters
+    ----------
+    club : Club
+        The record.
+    """
     return ClubRequest(
         club=club.id,
         shaft=club.shaft_id,
+        sample=club.shaft_sample,
         head=club.head_id,
         adapter=club.adapter_id,
         setting=club.adapter_setting,
@@ -156,13 +178,13 @@ def complete(reader: Reader, asked: ClubRequest) -> tuple[ClubRequest, Club | No
     if asked.club is None:
         return asked, None, []
     club: Club = reader.get("club", asked.club)
-    base = _of_club(club)
+    base = request_of(club)
     given = {f.name: getattr(asked, f.name) for f in fields(asked) if getattr(asked, f.name) is not None}
     said: list[str] = []
     another = {name for name in ("shaft", "head", "adapter") if name in given and given[name] != getattr(base, name)}
     if "shaft" in another:
         # what was cut off another shaft, and the sleeve that fitted it, say nothing about this one
-        base = replace(base, tip_trim_in=None, sleeve=None)
+        base = replace(base, tip_trim_in=None, sleeve=None, sample=None)
         if "tip_trim_in" not in given:
             said.append(f"tip trim of {given['shaft']} not given: 0 in taken")
     if "head" in another:
@@ -204,11 +226,12 @@ def find_club(reader: Reader, asked: ClubRequest) -> NamedClub:
         settings = tuple(reader.settings_of(request.adapter))
         if request.setting is not None and request.setting not in {s.setting for s in settings}:
             raise NotFoundError(f"setting of adapter {request.adapter}", request.setting, [s.setting for s in settings])
+    piece, piece_said = model_of_piece(reader, request.shaft, request.sample)
     return NamedClub(
         request=request,
         record=record,
         shaft=reader.get("shaft", request.shaft),
-        readings=tuple(reader.readings_of(request.shaft)),
+        readings=tuple(readings_of(reader, request.shaft)),
         head=reader.get("head", request.head),
         adapter=part("adapter", request.adapter),
         settings=settings,
@@ -218,4 +241,6 @@ def find_club(reader: Reader, asked: ClubRequest) -> NamedClub:
         adhesive=part("adhesive", request.adhesive),
         said=tuple(said),
         estimates=kept_profiles(reader, request.shaft),
+        piece=piece,
+        piece_said=piece_said,
     )

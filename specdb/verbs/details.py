@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue, Reader
 from specdb.records.rows import Shaft, ShaftReading
 from specdb.schema import Table, load_schema
+from specdb.verbs.corrections import Correction, corrections_of, with_corrections
 from specdb.verbs.estimates import kept_profiles
 from specdb.verbs.holdings import ShelfLine, shelf_lines, stocked_kinds
 from specdb.verbs.journal import JournalLine
@@ -119,6 +120,8 @@ class Details:
         What refers to it.
     last_change : JournalLine or None
         The latest change.
+    corrected : tuple of Correction
+        For a shaft: readings that are corrected for their instrument when they are computed with.
     """
 
     table: Table
@@ -131,6 +134,7 @@ class Details:
     settings: tuple[dict[str, Any], ...]
     referred_by: tuple[Referrers, ...]
     last_change: JournalLine | None
+    corrected: tuple[Correction, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The details as plain values."""
@@ -139,6 +143,7 @@ class Details:
             "id": self.key,
             "values": self.values,
             "readings": [asdict(r) for r in self.readings],
+            "corrected": [c.to_json() for c in self.corrected],
             "used": [asdict(u) for u in self.used],
             "assumed": list(self.assumed),
             "stock": None if self.shelf is None else self.shelf.to_json(),
@@ -167,6 +172,8 @@ def details_of(catalogue: Catalogue, kind: str, key: str) -> Details:
     with catalogue.read() as reader:
         record = reader.get(table.name, key)
         readings = reader.readings_of(key) if table.name == "shaft" else []
+        corrected = corrections_of(reader, readings)
+        computed_with = with_corrections(readings, corrected)
         estimates = kept_profiles(reader, key) if table.name == "shaft" else None
         settings = reader.settings_of(key) if table.name == "adapter" else []
         shelf = None
@@ -175,7 +182,7 @@ def details_of(catalogue: Catalogue, kind: str, key: str) -> Details:
             shelf = lines[0] if lines else ShelfLine(table.name, key, 0, 0, None, False)
         referred = referrers_of(reader, table, key)
         last = reader.history(table.name, key, limit=1)
-    used, assumed = _used(record, readings, estimates) if table.name == "shaft" else ((), ())
+    used, assumed = _used(record, computed_with, estimates) if table.name == "shaft" else ((), ())
     return Details(
         table=table,
         key=key,
@@ -187,6 +194,7 @@ def details_of(catalogue: Catalogue, kind: str, key: str) -> Details:
         settings=tuple(asdict(s) for s in settings),
         referred_by=referred,
         last_change=JournalLine.of(last[0]) if last else None,
+        corrected=corrected,
     )
 
 

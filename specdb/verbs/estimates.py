@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import CatalogueError
+from specdb.verbs.corrections import corrected_columns
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -183,7 +184,7 @@ class EstimateState:
         if self.population is not None:
             said.append(self.population.sentence())
         if self.missing:
-            said.append(f"{self.missing} to be made: run 'specdb estimate'.")
+            said.append(f"Stiffness estimates still to be made: {self.missing}; run 'specdb estimate'.")
         if self.doubtful:
             said.append(f"{self.doubtful} with a reading more than 3 sd off: 'specdb profile SHAFT' names it.")
         return said
@@ -395,7 +396,7 @@ def _columns_of(
     few = only is not None and len(only) <= _FEW
     keys = ", ".join(f"'{key}'" for key in only or ("-",))
     shafts = reader.arrow("shaft", shaft_columns, where=f"id in ({keys})" if few else None)
-    readings = reader.arrow("shaft_reading", reading_columns, where=f"shaft_id in ({keys})" if few else None)
+    readings = corrected_columns(reader, reading_columns, where=f"shaft_id in ({keys})" if few else None)
     if only is not None and not few:
         chosen = pa.array(only)
         shafts = shafts.filter(pc.is_in(shafts.column("id"), value_set=chosen))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.records.rows import Shaft, ShaftReading
+from specdb.verbs.corrections import Correction, corrected_readings, corrections_of, with_corrections
 
 if TYPE_CHECKING:
     from specdb.profiles.estimate import ProfileEstimate
@@ -97,6 +98,8 @@ class ProfileAnswer:
         Shafts of the catalogue that the usual profile was learned from, and their makers.
     maker_known : bool
         Whether enough shafts of this maker taught for the maker to count as known.
+    corrected : tuple of Correction
+        Readings that were corrected for their instrument.
     """
 
     shaft: Shaft
@@ -108,6 +111,7 @@ class ProfileAnswer:
     teachers: int
     makers: int
     maker_known: bool
+    corrected: tuple[Correction, ...] = ()
 
     @property
     def torque_deg(self) -> tuple[float, float]:
@@ -140,6 +144,7 @@ class ProfileAnswer:
                 for e in found.evidence
             ],
             "refused": [{"name": r.name, "reason": r.reason, "reading_id": r.reading_id} for r in found.refused],
+            "corrected": [c.to_json() for c in self.corrected],
             "assumed": list(found.assumed),
             "stations": [
                 {"from_tip_in": place, **s.to_json()} for place, s in zip(self.station_in, self.stations, strict=True)
@@ -187,7 +192,9 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
 
     with catalogue.read() as reader:
         shaft: Shaft = reader.get("shaft", shaft_id)
-        readings = reader.readings_of(shaft_id)
+        stored = reader.readings_of(shaft_id)
+        corrections = corrections_of(reader, stored)
+        readings = with_corrections(stored, corrections)
         case = make_case(shaft, readings)
         teachers = _teachers(reader, shaft_id)
     population = learn(teachers)
@@ -206,6 +213,7 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         teachers=population.teachers,
         makers=len({c.maker for c in teachers if c.maker}),
         maker_known=_maker_known(case, population),
+        corrected=corrections,
     )
 
 
@@ -220,7 +228,7 @@ def _teachers(reader: Reader, but: str) -> list[Case]:
 
     tables = Counter(reader.arrow("shaft_reading", ["shaft_id"], where="quantity = 'ei'")["shaft_id"].to_pylist())
     by_shaft: dict[str, list[ShaftReading]] = {k: [] for k, n in tables.items() if n >= MIN_STATIONS and k != but}
-    for row in reader.rows("shaft_reading"):
+    for row in corrected_readings(reader, reader.rows("shaft_reading")):
         if row.shaft_id in by_shaft:
             by_shaft[row.shaft_id].append(row)
     shafts = [s for s in reader.rows("shaft") if s.id in by_shaft and s.raw_length_in is not None]

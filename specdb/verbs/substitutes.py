@@ -12,6 +12,7 @@ from specdb.catalogue import Catalogue, Reader
 from specdb.errors import MechanicsError, MissingDataError, NotFoundError, UsageError
 from specdb.verbs.changing import decide
 from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
+from specdb.verbs.corrections import corrected_columns
 from specdb.verbs.estimates import kept_profiles
 from specdb.verbs.fitup import shelf_of
 from specdb.verbs.weightings import tolerances_of
@@ -184,7 +185,7 @@ def index_of(reader: Reader) -> MatchIndex:
 
     shafts = reader.arrow("shaft", INDEX_SHAFT_COLUMNS, order_by=("tip_form", "tip_dia_in", "id"))
     quantities = ", ".join(f"'{q}'" for q in INDEX_READING_WHERE)
-    readings = reader.arrow("shaft_reading", INDEX_READING_COLUMNS, where=f"quantity in ({quantities})")
+    readings = corrected_columns(reader, INDEX_READING_COLUMNS, where=f"quantity in ({quantities})")
     return build_index(shafts, readings, kept_profiles(reader))
 
 

@@ -182,7 +182,7 @@ def test_one_check_reading_does_not_undo_a_careful_calibration() -> None:
     first, second = calibrate([*careful, check])
     alone = only([check])
     far = (1.0 + 0.97 * 420.0, 1.0)
-    assert float(second.true_of(*far)[1]) < 0.75 * float(alone.true_of(*far)[1])
+    assert float(second.true_of(*far)[2]) < 0.75 * float(alone.true_of(*far)[2])
     assert float(second.true_of(*far)[0]) == pytest.approx(420.0, abs=2.0)
     assert second.count == 1
     # what came later does not change what was worked out before
@@ -201,7 +201,8 @@ def test_one_reading_gives_a_sensible_instrument(quantity: str, part: float, off
     found = only([reference(0, true, value, quantity=quantity)])
     assert abs(found.offset) <= 4.0 * usual.offset_sd
     assert abs(found.scale - 1.0) <= 4.0 * usual.scale_sd
-    at, sd = found.true_of(value, np.nan)
+    at, own, common = found.true_of(value, np.nan)
+    sd = np.hypot(own, common)
     assert abs(float(at) - true) <= abs(value - true) + 1e-9
     assert usual.noise_at(true) < float(sd) < 4.0 * usual.noise_at(true) + usual.offset_sd
     # the one that instruments differ by more takes most of it

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from specdb.catalogue.tables import quoted
 from specdb.catalogue.where import parse_where
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
-_ROW = "_row_of_the_list"
 
-
-def rows_meeting(kind: str, rows: pa.Table, where: str) -> pa.Array:
-    """Which rows meet a condition, in their order.
+def rows_meeting(kind: str, rows: pa.Table, where: str) -> pa.ChunkedArray:
+    """Which rows meet a condition.
 
     Parameters
     ----------
@@ -27,8 +24,8 @@ def rows_meeting(kind: str, rows: pa.Table, where: str) -> pa.Array:
 
     Returns
     -------
-    pyarrow.Array of int64
-        Row numbers, from 0.
+    pyarrow.ChunkedArray of bool
+        One answer a row; no where a value that is asked for is unknown.
 
     Raises
     ------
@@ -36,13 +33,11 @@ def rows_meeting(kind: str, rows: pa.Table, where: str) -> pa.Array:
         If the condition cannot be understood.
     """
     import duckdb
-    import pyarrow as pa
 
     condition = parse_where(kind, where)
-    numbered = rows.append_column(_ROW, pa.array(range(rows.num_rows), pa.int64()))
     with duckdb.connect(":memory:", config={"threads": "2", "enable_external_access": "false"}) as con:
-        con.register("rows_in_memory", numbered)
-        found = con.execute(
-            f"SELECT {quoted(_ROW)} FROM rows_in_memory WHERE {condition.sql} ORDER BY 1", list(condition.parameters)
-        ).to_arrow_table()
-    return found.column(0).combine_chunks().cast(pa.int64())
+        con.execute("SET preserve_insertion_order = true")
+        con.register("rows_in_memory", rows)
+        sql = f"SELECT coalesce(({condition.sql}), false) AS met FROM rows_in_memory"
+        found = con.sql(sql, params=list(condition.parameters)).to_arrow_table()
+    return found["met"]

@@ -66,8 +66,8 @@ class SpecdbApp(App[SpecdbError]):
     ENABLE_COMMAND_PALETTE = True
     COMMAND_PALETTE_BINDING = "ctrl+p"
     CSS = """
-    Screen { background: $background; color: $foreground; }
-    ToastRack { layer: _toastrack; }
+    Input.-textual-compact > .input--placeholder, Input.-textual-compact > .input--suggestion { color: $quiet; }
+    Toast { background: $panel; color: $foreground; }
     """
     BINDINGS: ClassVar[Any] = [
         *bindings_of(a for a in actions_of(EVERYWHERE) if a.id != "command_palette"),
@@ -159,6 +159,18 @@ class SpecdbApp(App[SpecdbError]):
             self.bell()  # a dialog is answered first
             return
         self.open_place(name)
+
+    def open_row(self, kind: str, key: str) -> None:
+        """Open an item over the place one is at.
+
+        Parameters
+        ----------
+        kind, key : str
+            The item.
+        """
+        from specdb.tui.details_view import DetailsScreen
+
+        self.push_screen(DetailsScreen(kind, key))
 
     def go_back(self) -> None:
         """Close what lies over the place, else go back to the place we came from."""

@@ -174,7 +174,7 @@ class PlaceScreen(Working[None]):
     """
 
     def _extend_compose(self, widgets: list[Widget]) -> None:
-        widgets[:0] = [PlaceBar(self.place), KeyLine(self.place), WaitingLine()]
+        widgets[:0] = [PlaceBar(), KeyLine(self.place), WaitingLine()]
         super()._extend_compose(widgets)
 
     def opened(self, **arguments: Any) -> None:  # noqa: ANN401 (each place has its own)
@@ -203,11 +203,11 @@ class Dialog(ModalScreen[R], Working[R], Generic[R]):
         width: 76;
         max-width: 100%;
         height: auto;
-        max-height: 100%;
+        max-height: 90%;
         background: $surface;
         color: $foreground;
         border: round $accent;
         padding: 0 1;
     }
-    Dialog > .dialog > KeyLine { dock: none; background: $surface; }
+    Dialog > .dialog > KeyLine { background: $surface; }
     """

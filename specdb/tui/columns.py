@@ -22,6 +22,7 @@ _MOST_DECIMALS = 4
 _EXACT = 1e-9
 _MEASURED_ROWS = 20_000  # of a longer list the text columns are measured on this many rows
 _UNKNOWN = ""
+_OF_ANY_QUANTITY = ("value", "true_value", "true_sd", "sd")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +94,10 @@ def spec_of(field: Field) -> ColumnSpec:
     field : Field
         The field.
     """
-    return ColumnSpec(field.name, field.title, unit_label(field.unit) if field.unit else "", right=field.is_number)
+    unit = unit_label(field.unit) if field.unit else ""
+    # values of several quantities stand in one column, so no number of decimals fits them all
+    write = plain if field.name in _OF_ANY_QUANTITY else None
+    return ColumnSpec(field.name, field.title, unit, right=field.is_number, write=write)
 
 
 def measured(table: pa.Table, specs: Sequence[ColumnSpec]) -> list[Column]:
@@ -120,7 +124,7 @@ def _measure(values: pa.ChunkedArray, spec: ColumnSpec) -> Column:
     first, second = _heading(spec)
     width = spec.width
     if width is None:
-        width = min(WIDEST, max(_widest(values, write), cell_len(first), cell_len(second), 3))
+        width = min(WIDEST, max(_widest(values, write), cell_len(first), cell_len(second) + 1, 3))
     return Column(spec, width, (first, second), write)
 
 
@@ -205,7 +209,7 @@ def _heading(spec: ColumnSpec) -> tuple[str, str]:
     """Title and unit on two lines, as narrow as can be."""
     words = [*spec.title.split(), *([spec.unit] if spec.unit else [])]
     best = min(
-        range(len(words)),
+        range(max(len(words), 1)),
         key=lambda n: (max(cell_len(" ".join(words[:n])), cell_len(" ".join(words[n:]))), n),
     )
     return " ".join(words[:best]), " ".join(words[best:])

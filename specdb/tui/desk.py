@@ -116,6 +116,17 @@ class Desk:
             self._seen(change)
             return held[1]
 
+    def held(self, kind: str) -> pa.Table | None:
+        """The rows of a kind that are in memory, which may be of before the latest change; the file is not read.
+
+        Parameters
+        ----------
+        kind : str
+            The kind.
+        """
+        found = self._tables.get(kind)
+        return None if found is None else found[1]
+
     def index(self) -> MatchIndex:
         """The matching index; kept until the catalogue or what is estimated of its shafts changes."""
         with self._index_lock, self.catalogue.read() as reader:

@@ -35,9 +35,8 @@ class PlaceBar(Widget):
 
     app: SpecdbApp
 
-    def __init__(self, place: str) -> None:
+    def __init__(self) -> None:
         super().__init__()
-        self._place = place
         self._spans: list[tuple[int, int, str]] = []
 
     def render(self) -> Text:
@@ -49,7 +48,7 @@ class PlaceBar(Widget):
         self._spans = []
         for place in offered():
             start = line.cell_len
-            chosen = place.name == self._place
+            chosen = place.name == self.app.current_mode
             line.append(f" {key_name(place.key)}", here if chosen else key)
             line.append(f" {place.title} ", here if chosen else there)
             self._spans.append((start, line.cell_len, place.name))
@@ -90,8 +89,9 @@ class KeyLine(Widget):
         self._spans: list[tuple[int, int, Action]] = []
 
     def _wanted(self) -> list[Action]:
-        own = [*actions_of(self._place), *self._extra]
-        always = [a for a in actions_of(EVERYWHERE) if a.id == "help"]
+        # the screen's own, as two screens of one place have different ones
+        own = [*getattr(self.screen, "ACTIONS", actions_of(self._place)), *self._extra]
+        always = [a for a in actions_of(EVERYWHERE) if a.id == "help" and not self.screen.is_modal]
         return [a for a in own if a.shown and a.keys and self._allowed(a)] + always
 
     def _allowed(self, action: Action) -> bool:
@@ -105,7 +105,7 @@ class KeyLine(Widget):
         actions = self._wanted()
         widths = [cell_len(key_name(a.keys)) + cell_len(a.label) + 3 for a in actions]
         # the last one is help, which tells the rest
-        while len(actions) > 1 and sum(widths) > self.size.width:
+        while len(actions) > 2 and sum(widths) > self.size.width:
             del actions[-2], widths[-2]
         line = Text(no_wrap=True, end="")
         self._spans = []

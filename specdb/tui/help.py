@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rich.table import Table
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -19,11 +20,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 _IN_LISTS = (
-    ("↑ ↓ pgup pgdn home end", "move in the list"),
-    ("← →", "move the list sideways"),
-    ("enter", "open the row"),
-    ("tab ⇧tab", "go to the next or the last field"),
+    ("↑ ↓", "Move in the list, by rows; pgup and pgdn by pages, home and end to its ends."),
+    ("← →", "Show the columns further to the left or the right."),
+    ("enter", "Open the row; so does a click on it."),
+    ("tab", "Go to the next field, with shift to the one before."),
 )
+_KEYS_WIDTH = 12
 
 
 class HelpDialog(Dialog[None]):
@@ -33,7 +35,7 @@ class HelpDialog(Dialog[None]):
     ACTIONS = (Action("close", "escape,enter,f1,question_mark,q", "close", "Close the help."),)
     DEFAULT_CSS = """
     HelpDialog > .dialog { height: auto; }
-    HelpDialog VerticalScroll { height: auto; max-height: 1fr; }
+    HelpDialog VerticalScroll { height: auto; max-height: 1fr; scrollbar-size-vertical: 1; }
     HelpDialog Static { height: auto; }
     """
 
@@ -43,32 +45,32 @@ class HelpDialog(Dialog[None]):
 
     def compose(self) -> ComposeResult:
         """The text and its last line."""
-        with VerticalScroll(classes="dialog") as box:
+        with Vertical(classes="dialog") as box:
             box.border_title = "Help"
-            yield Static(self._text())
+            with VerticalScroll():
+                yield Static(self._text())
             yield KeyLine(self.place)
 
-    def _text(self) -> Text:
+    def _text(self) -> Table:
         key = f"bold {self.app.theme_variables['accent']}"
-        text = Text()
+        text = Table.grid(padding=(0, 2, 0, 0))
+        text.add_column(width=_KEYS_WIDTH, style=key)
+        text.add_column()
         place = next((p for p in PLACES if isinstance(self._of, Working) and p.name == self._of.place), None)
-        if place is not None:
-            text.append(f"{place.title}: {place.summary}\n", "bold")
+        sections: list[tuple[str, Iterable[tuple[str, str]]]] = []
         if isinstance(self._of, Working):
-            self._section(text, "Here", _lines(actions_of(self._of.place)), key)
-        self._section(text, "In lists", _IN_LISTS, key)
-        self._section(text, "Places", [(key_name(p.key), f"{p.title}: {p.summary}") for p in offered()], key)
-        everywhere = [*_lines(actions_of(EVERYWHERE)), ("esc", "Go back.")]
-        self._section(text, "Everywhere", everywhere, key)
-        text.rstrip()
+            title = "Here" if place is None else f"{place.title}: {place.summary}"
+            sections.append((title, _lines(self._of.ACTIONS)))
+        sections.append(("In lists", _IN_LISTS))
+        sections.append(("Places", [(key_name(p.key), f"{p.title}: {p.summary}") for p in offered()]))
+        sections.append(("Everywhere", [*_lines(actions_of(EVERYWHERE)), ("esc", "Go back.")]))
+        for n, (title, lines) in enumerate(sections):
+            if n:
+                text.add_row()
+            text.add_row(Text(""), Text(title, "bold"))
+            for keys, what in lines:
+                text.add_row(Text(keys, justify="right"), Text(what))
         return text
-
-    @staticmethod
-    def _section(text: Text, title: str, lines: Iterable[tuple[str, str]], key: str) -> None:
-        text.append(f"\n{title}\n", "bold")
-        for keys, what in lines:
-            text.append(f"  {keys:<12}", key)
-            text.append(f" {what}\n")
 
     def action_close(self) -> None:
         """Close the help."""

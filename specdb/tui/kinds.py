@@ -6,9 +6,9 @@ from specdb.schema import Table
 
 # what a person looks at first; the rest is one key away
 _FIRST: dict[str, tuple[str, ...]] = {
-    "shaft": ("model", "flex", "maker", "club_type", "weight_g", "tip_dia_in", "tip_form", "torque_deg",
+    "shaft": ("model", "flex", "club_type", "weight_g", "tip_dia_in", "torque_deg", "maker", "tip_form",
               "raw_length_in", "price"),
-    "head": ("model", "number", "hand", "maker", "club_type", "loft_deg", "lie_deg", "weight_g", "bore_dia_in",
+    "head": ("model", "number", "hand", "loft_deg", "lie_deg", "weight_g", "bore_dia_in", "maker", "club_type",
              "connection"),
     "adapter": ("model", "maker", "connection", "hand", "bore_dia_in", "weight_g"),
     "grip": ("model", "maker", "weight_g", "core_dia_in", "length_in"),
@@ -55,3 +55,49 @@ def short_columns(table: Table) -> tuple[str, ...]:
         The kind.
     """
     return _SHORT.get(table.name, first_columns(table)[:_SHORT_MOST])
+
+
+_PLURALS = {"Sleeve (shim)": "Sleeves (shims)", "Supply": "Supply", "Change journal": "Changes"}
+_FIRST_SORT = {
+    "stock_move": ("on", True),
+    "choice": ("on", True),
+    "shaft_reading": ("shaft_id", False),
+    "supply": ("item_id", False),
+    "reference_reading": ("instrument", False),
+}
+
+
+def plural(table: Table) -> str:
+    """Title of a kind, for many of them.
+
+    Parameters
+    ----------
+    table : Table
+        The kind.
+    """
+    return _PLURALS.get(table.title, f"{table.title}s")
+
+
+def counted(count: int, table: Table) -> str:
+    """So many of a kind: ``1 shaft``, ``1,204 shafts``.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    table : Table
+        The kind.
+    """
+    word = table.title if count == 1 else plural(table)
+    return f"{count:,} {word[:1].lower()}{word[1:]}"
+
+
+def first_sort(table: Table) -> tuple[str, bool]:
+    """What a list of a kind is sorted by until something else is chosen: a field, and whether it falls.
+
+    Parameters
+    ----------
+    table : Table
+        The kind.
+    """
+    return _FIRST_SORT.get(table.name, (table.primary_key[0], False))

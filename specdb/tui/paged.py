@@ -20,8 +20,9 @@ from specdb.tui.columns import Column, ColumnSpec, fitted, measured
 if TYPE_CHECKING:
     import pyarrow as pa
 
-_HEAD = 2  # lines of the heading
+_HEAD = 2  # most lines of the heading
 _GAP = 2
+_PAD = 1
 _BLOCK = 64  # rows that are written out at once
 _BLOCKS_KEPT = 24
 
@@ -114,18 +115,25 @@ class PagedTable(ScrollView, can_focus=True):
             """The list."""
             return self.table
 
-    def __init__(self, *, key: Sequence[str] = ("id",), empty: str = "", id: str | None = None,  # noqa: A002 (as Textual's)
-                 classes: str | None = None) -> None:  # fmt: skip
+    def __init__(
+        self,
+        *,
+        key: Sequence[str] = ("id",),
+        empty: str = "",
+        followed: bool = False,
+        id: str | None = None,  # noqa: A002 (as Textual's)
+        classes: str | None = None,
+    ) -> None:
         super().__init__(id=id, classes=classes)
         self._key = tuple(key)
         self._empty = empty
+        self._followed = followed  # the cursor looks alive although the keys go elsewhere
         self._table: pa.Table | None = None
         self._order: pa.Array | None = None
         self._columns: list[Column] = []
         self._sorted: tuple[str, bool] | None = None
         self._first = 0  # column the list begins with, after the one that stays
         self._blocks: dict[int, list[tuple[str, ...]]] = {}
-        self._quiet_rows: frozenset[str] = frozenset()
 
     # ---- what is shown
 
@@ -168,7 +176,7 @@ class PagedTable(ScrollView, can_focus=True):
         row = None if held is None else self.row_of(held)
         if row is None:
             row = min(max(self.cursor_row, 0), self.row_count - 1) if keep else min(0, self.row_count - 1)
-        self.virtual_size = Size(1, self.row_count + _HEAD)
+        self.virtual_size = Size(1, self.row_count + self.head_lines)
         self.set_reactive(PagedTable.cursor_row, row)
         self._see_cursor()
         self.refresh()
@@ -295,7 +303,7 @@ class PagedTable(ScrollView, can_focus=True):
 
     @property
     def _page(self) -> int:
-        return max(self.size.height - _HEAD, 1)
+        return max(self.size.height - self.head_lines, 1)
 
     def validate_cursor_row(self, row: int) -> int:
         """Keep the cursor in the list."""
@@ -315,9 +323,9 @@ class PagedTable(ScrollView, can_focus=True):
             self.post_message(self.RowHighlighted(self, self.cursor_row, key))
 
     def _repaint_row(self, row: int) -> None:
-        y = row - self.scroll_offset.y + _HEAD
-        if _HEAD <= y < self.size.height:
-            self.refresh(Region(0, y, self.size.width, 1))
+        y = row - self.scroll_offset.y + self.head_lines
+        if self.head_lines <= y < self.size.height:
+            self.refresh(Region(0, y, self._width, 1))
 
     def _see_cursor(self) -> None:
         top = self.scroll_offset.y
@@ -349,7 +357,7 @@ class PagedTable(ScrollView, can_focus=True):
     def action_sideways(self, columns: int) -> None:
         """Move the list sideways, by columns."""
         most = max(len(self._columns) - 2, 0)
-        if columns > 0 and self._all_seen():
+        if columns > 0 and not self._more()[1]:
             return
         self._first = min(max(self._first + columns, 0), most)
         self.refresh()
@@ -366,12 +374,12 @@ class PagedTable(ScrollView, can_focus=True):
 
     def on_click(self, event: Click) -> None:
         """Move the cursor to a row, open the one it is on, or tell of a heading."""
-        if event.y < _HEAD:
+        if event.y < self.head_lines:
             name = self._column_at(event.x)
             if name is not None:
                 self.post_message(self.HeadingPicked(self, name))
             return
-        row = event.y - _HEAD + self.scroll_offset.y
+        row = event.y - self.head_lines + self.scroll_offset.y
         if row >= self.row_count:
             return
         if row == self.cursor_row or event.chain > 1:
@@ -381,7 +389,7 @@ class PagedTable(ScrollView, can_focus=True):
             self.cursor_row = row
 
     def _column_at(self, x: int) -> str | None:
-        at = 0
+        at = _PAD
         for _, column in self._seen():
             if at <= x < at + column.width + _GAP:
                 return column.spec.name
@@ -390,21 +398,32 @@ class PagedTable(ScrollView, can_focus=True):
 
     # ---- drawing
 
+    @property
+    def _width(self) -> int:
+        return int(self.scrollable_content_region.width)
+
+    @property
+    def head_lines(self) -> int:
+        """Lines of the heading."""
+        return max((n + 1 for c in self._columns for n in range(_HEAD) if c.heading[_HEAD - 1 - n]), default=0)
+
     def _seen(self) -> list[tuple[int, Column]]:
-        """The columns there is room for: the first always, the others from where the list was moved to."""
-        shown: list[tuple[int, Column]] = []
-        room = self.size.width
-        for i in (0, *range(1 + self._first, len(self._columns))):
-            if i >= len(self._columns) or room <= 0:
+        """The columns that fit whole: the first always, the others from where the list was moved to."""
+        if not self._columns:
+            return []
+        shown = [(0, self._columns[0])]
+        room = self._width - 2 * _PAD - self._columns[0].width
+        for i in range(1 + self._first, len(self._columns)):
+            room -= self._columns[i].width + _GAP
+            if room < 0:
                 break
             shown.append((i, self._columns[i]))
-            room -= self._columns[i].width + _GAP
         return shown
 
-    def _all_seen(self) -> bool:
-        return sum(c.width + _GAP for _, c in self._seen()) - _GAP <= self.size.width and (
-            not self._columns or self._seen()[-1][0] == len(self._columns) - 1
-        )
+    def _more(self) -> tuple[bool, bool]:
+        """Whether there are columns to the left and to the right that are not seen."""
+        seen = self._seen()
+        return self._first > 0, bool(seen) and seen[-1][0] < len(self._columns) - 1
 
     def render_line(self, y: int) -> Strip:
         """One line of the list.
@@ -414,34 +433,40 @@ class PagedTable(ScrollView, can_focus=True):
         y : int
             Line, from the top of the list as seen.
         """
-        width = self.size.width
+        width = self._width
         ground = self.rich_style
-        if y < _HEAD:
-            return self._heading_line(y, width)
-        row = y - _HEAD + self.scroll_offset.y
+        head = self.head_lines
+        if y < head:
+            return self._heading_line(y + _HEAD - head, width)
+        row = y - head + self.scroll_offset.y
         if row >= self.row_count:
-            text = f"  {self._empty}" if self._empty and not self.row_count and y == _HEAD + 1 else ""
+            text = f" {self._empty}" if not self.row_count and y == head + (1 if head else 0) else ""
             return Strip([Segment(fitted(text, width), ground)], width)
         style = ground
         if row == self.cursor_row:
-            name = "paged--cursor" if self.has_focus else "paged--cursor-away"
-            style = self.get_component_rich_style(name)
+            alive = self.has_focus or self._followed
+            style = self.get_component_rich_style("paged--cursor" if alive else "paged--cursor-away")
         cells = self._cells(row)
-        text = (" " * _GAP).join(cells[i] for i, _ in self._seen())
-        return Strip([Segment(text + " " * _GAP, style)]).adjust_cell_length(width, style)
+        text = " " * _PAD + (" " * _GAP).join(cells[i] for i, _ in self._seen())
+        return Strip([Segment(text, style)]).adjust_cell_length(width, style)
 
     def _heading_line(self, y: int, width: int) -> Strip:
         plain = self.get_component_rich_style("paged--heading")
         strong = self.get_component_rich_style("paged--sorted")
-        segments = []
+        left, right = self._more()
+        last = y == _HEAD - 1
+        segments = [Segment("‹" if left and last else " ", strong)]
         for _, column in self._seen():
             text = column.heading[y]
             style: Style = plain
             if self._sorted is not None and self._sorted[0] == column.spec.name:
                 style = strong
-                if y == _HEAD - 1:
+                if last:
                     sign = "▼" if self._sorted[1] else "▲"
                     text = f"{sign}{text}" if column.spec.right else f"{text}{sign}"
             segments.append(Segment(fitted(text, column.width, right=column.spec.right), style))
             segments.append(Segment(" " * _GAP, plain))
-        return Strip(segments).adjust_cell_length(width, plain)
+        strip = Strip(segments).adjust_cell_length(width, plain)
+        if right and last:
+            strip = Strip([*strip.crop(0, width - 1), Segment("›", strong)], width)
+        return strip

@@ -25,7 +25,7 @@ class AskDialog(Dialog[bool]):
 
     place = "question"
     ACTIONS = (
-        Action("answer(True)", "y,enter", "yes", "Do it."),
+        Action("answer(True)", "y", "yes", "Do it."),
         Action("answer(False)", "n,escape", "no", "Leave it as it is."),
     )
 

@@ -60,11 +60,10 @@ async def settled(pilot: AppPilot, seconds: float = 10.0) -> None:
     assert isinstance(app, SpecdbApp)
     end = time.monotonic() + seconds
     quiet = 0
-    while quiet < 2:
+    while quiet < 3:
         await pilot.pause()
         quiet = quiet + 1 if not app.jobs.under_way() else 0
-        if not quiet:
-            await asyncio.sleep(0.01)
+        await asyncio.sleep(0.01)
         assert time.monotonic() < end, f"still at work: {app.jobs.under_way()}"
 
 

@@ -50,7 +50,7 @@ def write(answer: DemoAnswer) -> None:
     output.section("2. THE ANSWER: what is on the shelf and plays nearest in that same build, and its preparation")
     substitutes.write_ranking(answer.search.report)
     # the cautions come with the fit
-    substitutes.write_details(results[0], substitutes.shared_texts(results[:1]))
+    substitutes.write_details(results[0], substitutes.shared_texts(results[:1]), answer.search.report.doubts.all[0])
     output.section("3. THE FIT: does its tip go in the bore, as prepared?")
     fitup.write(answer.fit)
     output.section("4. THE BUILD: the club with the stand-in, cut, glued and gripped")

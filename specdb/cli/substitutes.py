@@ -17,6 +17,7 @@ from specdb.cli.tables import Column, show
 from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
+    from specdb.matching.doubt import Doubt
     from specdb.matching.result import Substitute, SubstituteReport
     from specdb.verbs.substitutes import SubstitutesAnswer
 
@@ -106,7 +107,7 @@ def write(answer: SubstitutesAnswer, details: int = _DETAILS) -> None:
         shown = report.results[:details]
         shared = shared_texts(shown)
         for result in shown:
-            write_details(result, shared)
+            write_details(result, shared, answer.report.doubts.all[result.rank - 1])
         if shared:
             output.section("For all of these" if len(shown) > 1 else "Mind")
             output.bullets(shared)
@@ -255,7 +256,7 @@ def percent(probability: float) -> str:
     return "<1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
 
 
-def write_details(result: Substitute, shared: Sequence[str] = ()) -> None:
+def write_details(result: Substitute, shared: Sequence[str] = (), doubt: Doubt | None = None) -> None:
     """Write one stand-in: in words, its differences, its preparation.
 
     Parameters
@@ -264,6 +265,8 @@ def write_details(result: Substitute, shared: Sequence[str] = ()) -> None:
         The stand-in.
     shared : sequence of str
         Cautions and notes that are said elsewhere.
+    doubt : Doubt or None
+        What its uncertainty is made of.
     """
     output.section(f"{result.rank}. {result.shaft_id}")
     output.sentence(result.summary)
@@ -274,6 +277,8 @@ def write_details(result: Substitute, shared: Sequence[str] = ()) -> None:
     )
     output.line()
     write_features(result)
+    if doubt is not None:
+        write_doubt(result, doubt)
     if result.not_compared:
         output.sentence(f"Not compared, for want of data: {', '.join(result.not_compared)}.")
     if result.preparation:
@@ -285,6 +290,24 @@ def write_details(result: Substitute, shared: Sequence[str] = ()) -> None:
     for text in result.notes:
         if text not in shared:
             output.sentence(text, indent="Note: ", hanging="  ")
+
+
+def write_doubt(result: Substitute, doubt: Doubt) -> None:
+    """Write what the uncertainty of one stand-in is made of, and what would take most of it away.
+
+    Parameters
+    ----------
+    result : Substitute
+        The stand-in.
+    doubt : Doubt
+        Of it.
+    """
+    output.sentence(
+        f"Doubt: with no difference at all the score would be {output.number(result.noise_floor, 2)}; "
+        f"that comes, by variance, from {doubt.sentence()}."
+    )
+    if doubt.settling is not None:
+        output.sentence(f"Most worth measuring: {doubt.settling.sentence(result.shaft_id)}.")
 
 
 def write_features(result: Substitute) -> None:

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from specdb.fitup.report import Step
+from specdb.matching.doubt import Doubts
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +213,8 @@ class SubstituteReport:
         Shafts that are not proposed.
     elapsed_ms : float
         Time the search took.
+    doubts : Doubts
+        What the uncertainty of each result is made of, worked out when it is asked for.
     """
 
     reference: Mapping[str, Any]
@@ -220,13 +223,17 @@ class SubstituteReport:
     elapsed_ms: float
     weighting: str = "default"
     notes: tuple[str, ...] = field(default=())
+    doubts: Doubts = field(default_factory=Doubts.none)
 
     def to_json(self) -> dict[str, Any]:
         """The contract's keys."""
         return {
             "reference": dict(self.reference),
             "weighting": self.weighting,
-            "results": [r.to_json() for r in self.results],
+            "results": [
+                {**r.to_json(), "doubt": doubt.to_json(r.shaft_id)}
+                for r, doubt in zip(self.results, self.doubts.all, strict=True)
+            ],
             "excluded": self.excluded.to_json(),
             "notes": list(self.notes),
             "elapsed_ms": round(self.elapsed_ms, 1),

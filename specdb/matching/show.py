@@ -10,6 +10,7 @@ import numpy.typing as npt
 from specdb.errors import indefinite
 from specdb.fitup.cautions import for_operation
 from specdb.fitup.report import Operation, Step
+from specdb.matching.doubt import Doubt, DoubtOf, Doubts
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import SubstituteQuestion
 from specdb.matching.reference import Reference
@@ -44,6 +45,39 @@ def describe(
         The best shafts, in order.
     """
     return [_one(index, question, reference, stage, v, rank) for rank, v in enumerate(best, start=1)]
+
+
+def doubts_of(
+    index: MatchIndex,
+    reference: Reference,
+    stage: ExactStage,
+    best: Sequence[Variant],
+    results: Sequence[Substitute],
+) -> Doubts:
+    """What the uncertainty of the results is made of, worked out when somebody asks.
+
+    Parameters
+    ----------
+    index, reference, stage
+        Of the search.
+    best : sequence of Variant
+        The best shafts, in order.
+    results : sequence of Substitute
+        The same, described.
+    """
+    assembly = reference.assembly
+    whole = stage.target.weight / stage.target.unit**2
+    left_out = [set(r.not_compared) for r in results]
+
+    def work() -> list[Doubt]:
+        return DoubtOf(assembly.model, assembly.tip_trim_in * IN, assembly.build).of(
+            [index.table.model(v.row) for v in best],
+            np.array([v.trim_in for v in best]) * IN,
+            [stage.ways[v.way].build for v in best],
+            [np.array([0.0 if f.key in out else s for f, s in zip(COMPARED, whole, strict=True)]) for out in left_out],
+        )
+
+    return Doubts(work)
 
 
 def _one(

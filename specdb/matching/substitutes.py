@@ -14,7 +14,7 @@ from specdb.matching.reference import Reference, solve_reference
 from specdb.matching.refine import ExactStage, exact_best
 from specdb.matching.result import SubstituteReport
 from specdb.matching.screen import Screened, screen
-from specdb.matching.show import describe
+from specdb.matching.show import describe, doubts_of
 from specdb.matching.ways import Ways, ways_of
 from specdb.mechanics.constants import IN
 
@@ -59,6 +59,7 @@ def find_substitutes(index: MatchIndex, question: SubstituteQuestion) -> Substit
         elapsed_ms=1000.0 * (time.perf_counter() - start),
         weighting=question.tolerances.name,
         notes=tuple(_notes(question, reference)),
+        doubts=doubts_of(index, reference, stage, best, results),
     )
 
 

@@ -175,6 +175,32 @@ def installed(
     )
 
 
+def shaft_derivatives(
+    models: Sequence[ShaftModel], tip_trim_m: npt.ArrayLike, build: Build | Sequence[Build]
+) -> tuple[FloatArray, FloatArray]:
+    """Derivatives of the features by what is uncertain about the shaft.
+
+    Parameters
+    ----------
+    models, tip_trim_m, build
+        As in :func:`installed`; B clubs.
+
+    Returns
+    -------
+    by_log_ei : ndarray, shape (B, F, J)
+        By ln EI at the stations; zero for padding.
+    by_inputs : ndarray, shape (B, F, 3)
+        By mass (kg), balance point (m) and rated twist (rad/(N·m)) of the raw shaft.
+    """
+    shafts = ShaftBatch.of(models)
+    builds = BuildBatch.of(build, len(models))
+    trim = np.broadcast_to(np.asarray(tip_trim_m, dtype=np.float64), (len(models),))
+    _butt_trim(shafts, trim, builds)
+    solution = solve(shafts, trim, builds)
+    found = jacobian(solution, _outputs(solution))
+    return found.log_ei[:, :_COUNT], found.inputs[:, :_COUNT, : len(SHAFT_INPUTS)]
+
+
 def _butt_trim(shafts: ShaftBatch, trim: FloatArray, builds: BuildBatch) -> FloatArray:
     if trim.size and not (np.isfinite(trim).all() and float(trim.min()) >= 0.0):
         raise MechanicsError("tip trims must be zero or positive")

@@ -83,6 +83,21 @@ class Jobs:
         with self._lock:
             return self._lock.wait_for(lambda: not self._has_changes(), timeout=max(end - time.monotonic(), 0.0))
 
+    def finish(self, seconds: float) -> bool:
+        """Drop what has not begun and changes nothing, and wait for what has begun; False if it took longer.
+
+        A thread that is cut off within the database or a number library brings the whole program down with it.
+
+        Parameters
+        ----------
+        seconds : float
+            How long to wait at most, s.
+        """
+        with self._lock:
+            for queue in self._queues.values():
+                queue[:] = [job for job in queue if job.changes]
+            return self._lock.wait_for(lambda: not self._running, timeout=seconds)
+
     def _has_changes(self) -> bool:
         return any(job.changes for job in self._running.values()) or any(
             job.changes for queue in self._queues.values() for job in queue

@@ -27,6 +27,7 @@ from specdb.tui.themes import DARK, LIGHT, THEME_NAMES, PlainFilter, themes
 
 WELCOME = "welcome"
 FINISH_SECONDS = 20.0
+_LAST_SECONDS = 5.0
 _WAITING_EVERY_SECONDS = 0.2
 _THEME = "theme"
 
@@ -305,6 +306,7 @@ class SpecdbApp(App[SpecdbError]):
     def close_down(self) -> None:
         """Give up what is held, after the app has ended."""
         self.jobs.finish_changes(FINISH_SECONDS)
+        self.jobs.finish(_LAST_SECONDS)
         self.desk.close()
         self.memory.close()
 

@@ -86,6 +86,7 @@ class Desk:
         self._told: Callable[[int], None] | None = None
         self._wake = threading.Event()
         self._ended = False
+        self._watcher: threading.Thread | None = None
         self._index_lock = threading.Lock()
         self._table_lock = threading.Lock()
         self._index: tuple[object, MatchIndex] | None = None
@@ -158,16 +159,19 @@ class Desk:
             Called in that thread with the number of a new change.
         """
         self._told = told
-        threading.Thread(target=self._watch, name="specdb watch", daemon=True).start()
+        self._watcher = threading.Thread(target=self._watch, name="specdb watch", daemon=True)
+        self._watcher.start()
 
     def look_now(self) -> None:
         """Have the watch look at once, after a change of our own."""
         self._wake.set()
 
     def close(self) -> None:
-        """End the watch."""
+        """End the watch; a thread that is cut off while it reads the file would bring the whole program down."""
         self._ended = True
         self._wake.set()
+        if self._watcher is not None:
+            self._watcher.join(timeout=_WATCH_WAIT_SECONDS + 1.0)
 
     def _seen(self, change: int) -> None:
         """Note the number of a change that a reading met."""

@@ -15,16 +15,23 @@ from specdb.matching.substitutes import trim_grid
 from specdb.matching.ways import ways_of
 from specdb.mechanics.club import installed
 from specdb.mechanics.constants import IN
+from specdb.mechanics.shaft_table import Knowledge
 from tests.matching.conftest import Shop
+from tests.support.partial import partly_known
 from tests.support.random_catalogue import random_shafts
 
 
-@pytest.mark.parametrize("seed", [21, 22, 23])
-def test_bound_lies_below_the_exact_score_with_half_the_margin_to_spare(seed: int) -> None:
-    shafts, readings = random_shafts(400, seed=seed)
+@pytest.mark.parametrize(("seed", "partly"), [(21, False), (22, False), (23, True), (24, True)])
+def test_bound_lies_below_the_exact_score_with_half_the_margin_to_spare(seed: int, partly: bool) -> None:
+    if partly:
+        shafts, readings, estimates = partly_known(400, seed)
+        index = build_index(shafts, readings, estimates)
+        assert (index.table.knowledge == Knowledge.ESTIMATED).sum() > 200
+    else:
+        shafts, readings = random_shafts(400, seed=seed)
+        index = build_index(shafts, readings)
     shop = Shop(shafts, readings)
-    index = build_index(shafts, readings)
-    question = shop.ask("invented-000050")
+    question = shop.ask("invented-000051")
     reference = solve_reference(question.club)
     gate = Gate.before_search(index, question)
     trims = trim_grid(index, question, gate.open)
@@ -42,9 +49,14 @@ def test_bound_lies_below_the_exact_score_with_half_the_margin_to_spare(seed: in
     assert min(room) > MARGIN / 2.0
 
 
-def test_half_steps_stay_within_the_reach_of_the_parallelogram_bound(shop: Shop) -> None:
-    index = shop.index()
-    question = shop.ask("invented-000050")
+@pytest.mark.parametrize("partly", [False, True])
+def test_half_steps_stay_within_the_reach_of_the_parallelogram_bound(partly: bool) -> None:
+    shafts, readings, estimates = partly_known(300, 8)
+    if not partly:
+        shafts, readings = random_shafts(300, seed=8)
+    shop = Shop(shafts, readings)
+    index = build_index(shafts, readings, estimates if partly else None)
+    question = shop.ask("invented-000051")
     reference = solve_reference(question.club)
     gate = Gate.before_search(index, question)
     target = reference.target(question.tolerances)

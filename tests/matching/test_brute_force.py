@@ -17,9 +17,11 @@ from specdb.matching import MatchIndex, SubstituteQuestion, build_index, find_su
 from specdb.mechanics.assembly import Parts, make_build
 from specdb.mechanics.club import installed
 from specdb.mechanics.constants import IN, IN_OZ
+from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.mechanics.shaft_table import ShaftTable
 from specdb.mechanics.swingweight import to_moment_in_oz
 from specdb.records.rows import Grip, Head, Shaft, ShaftReading
+from tests.support.partial import partly_known
 from tests.support.random_catalogue import random_shafts
 
 COUNT = 1000
@@ -31,12 +33,19 @@ GRIP = Grip(id="grip", weight_g=50, cap_in=0.25, length_in=10.5, balance_from_ca
 UNIT = np.array([2.5, 0.05, 0.05, 0.05, 0.3, 4.0, 0.4, 0.75, 5.0, 12.0])
 RELATIVE = np.array([0, 1, 1, 1, 0, 0, 0, 0, 0, 0], dtype=bool)
 MAX_ADD_G = 20.0
+_TABLED = 40  # one shaft of so many has a table, so that estimated ones come among the best
 
 
 @pytest.fixture(scope="module")
 def catalogue() -> tuple[MatchIndex, list[dict[str, Any]], list[dict[str, Any]]]:
     shafts, readings = random_shafts(COUNT, seed=77)
     return build_index(shafts, readings), shafts.to_pylist(), readings.to_pylist()
+
+
+@pytest.fixture(scope="module")
+def partial() -> tuple[MatchIndex, list[dict[str, Any]], list[dict[str, Any]], EstimatedProfiles]:
+    shafts, readings, estimates = partly_known(COUNT, seed=78, of=_TABLED)
+    return build_index(shafts, readings, estimates), shafts.to_pylist(), readings.to_pylist(), estimates
 
 
 def _club(rows: list[dict[str, Any]], readings: list[dict[str, Any]], number: int, trim: float) -> Parts:
@@ -54,7 +63,11 @@ def _club(rows: list[dict[str, Any]], readings: list[dict[str, Any]], number: in
 
 
 def _exact_search(
-    club: Parts, rows: list[dict[str, Any]], readings: list[dict[str, Any]], step: float
+    club: Parts,
+    rows: list[dict[str, Any]],
+    readings: list[dict[str, Any]],
+    step: float,
+    estimates: EstimatedProfiles | None = None,
 ) -> list[tuple[str, float, float]]:
     """Shaft, best score, its trim; best first."""
     build, _, _, _ = make_build(club)
@@ -81,6 +94,8 @@ def _exact_search(
     table = ShaftTable.from_records(
         shafts, [ShaftReading(**{**r, "id": f"q{i}"}) for i, r in enumerate(readings) if r["shaft_id"] in keys]
     )
+    if estimates is not None:
+        table = table.with_estimates(estimates)
     best: dict[str, tuple[float, float]] = {}
     for trim in np.arange(0.0, 2.0 + 1e-9, step):
         able = [
@@ -118,3 +133,23 @@ def test_best_twenty_equal_exact_search(
             assert [g[0] for g in got] == [e[0] for e in expected]
             assert [g[1] for g in got] == pytest.approx([e[1] for e in expected], rel=1e-9)
             assert [g[2] for g in got] == pytest.approx([e[2] for e in expected])
+
+
+@pytest.mark.slow
+def test_best_twenty_equal_exact_search_where_most_shafts_are_estimated(
+    partial: tuple[MatchIndex, list[dict[str, Any]], list[dict[str, Any]], EstimatedProfiles],
+) -> None:
+    index, rows, readings, estimates = partial
+    rng = np.random.default_rng(2030)
+    woods = [i for i, r in enumerate(rows) if r["club_type"] == "wood" and i % _TABLED == 0]
+    estimated = 0
+    for number in rng.choice(woods, 5, replace=False):
+        club = _club(rows, readings, int(number), float(rng.choice([0.0, 0.5, 1.0])))
+        expected = _exact_search(club, rows, readings, 0.125, estimates)[:20]
+        report = find_substitutes(index, SubstituteQuestion(club=club, shelf=Shelf(), max_head_add_g=MAX_ADD_G))
+        got = [(r.shaft_id, r.score, r.tip_trim_in) for r in report.results]
+        assert [g[0] for g in got] == [e[0] for e in expected]
+        assert [g[1] for g in got] == pytest.approx([e[1] for e in expected], rel=1e-9)
+        assert [g[2] for g in got] == pytest.approx([e[2] for e in expected])
+        estimated += sum(int(g[0][9:]) % _TABLED != 0 for g in got)
+    assert estimated > 10

@@ -216,13 +216,16 @@ class _Follower:
 
     def _drift(self, state: _State, columns: _Columns) -> Drift:
         """A shift of all readings against what the earlier ones lead to, by generalised least squares."""
+        from scipy.special import stdtr  # 0.1 s
+
         expected, row = columns.model(state.mean)
         spread = row @ state.covariance @ row.T + np.diag(np.square(self._spread * columns.noise))
         weight = np.linalg.solve(spread, np.ones(columns.value.size))
         variance = 1.0 / float(weight.sum())
         shift = variance * float(weight @ (columns.value - expected))
         sd = math.sqrt(variance)
-        return Drift(shift, sd, math.erfc(abs(shift) / sd / math.sqrt(2.0)))
+        # the repeatability is itself known from few readings: Student's distribution, a little on the safe side
+        return Drift(shift, sd, 2.0 * float(stdtr(self._freedom, -abs(shift) / sd)))
 
     def _nonsense(self, period: Sequence[ReferenceReading], columns: _Columns) -> Doubt | None:
         """Whether the readings imply a scale that no instrument has, whatever its offset."""

@@ -159,7 +159,7 @@ def test_a_drift_is_found_and_none_is_found_too_often() -> None:
     rng = np.random.default_rng(5)
     still = [of_shift(rng, 0.0).drift for _ in range(800)]
     alarms = np.mean([d is not None and d.found for d in still])
-    assert alarms <= 0.02  # one in a hundred is meant
+    assert alarms <= 0.01  # one in a hundred is meant, where the usual repeatability is wrong
     moved = [of_shift(rng, 4.0).drift for _ in range(100)]
     assert np.mean([d is not None and d.found for d in moved]) > 0.9
     assert np.mean([d.shift for d in moved if d is not None]) == pytest.approx(4.0, abs=0.3)

@@ -258,7 +258,7 @@ def draw(
     across, up = frame(curves, marks)
     x = _axis(across, x)
     y = _axis(up, y)
-    ticks = _ticks(y, max(2, (height - 4) // 3))
+    ticks = _ticks(y, max(2, (height - _AROUND) // 2))
     gutter = max((len(_number(t)) for t in ticks), default=1) + 1
     canvas = _Canvas(max(width - gutter - 1, 8), max(height - _AROUND, 2), x, y)
     for k, curve in enumerate(curves):

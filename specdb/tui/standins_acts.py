@@ -1,0 +1,197 @@
+"""What is done with the stand-ins of a club: filters, weights, decisions, saving; the screen itself shows them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from textual import on
+
+from specdb.errors import SpecdbError
+from specdb.tui.base import PlaceScreen
+from specdb.tui.standins_asked import Ranked, to_memory
+from specdb.tui.standins_weights import Weights, WeightsPane
+from specdb.verbs.clubs import ClubRequest
+from specdb.verbs.substitutes import SearchOptions
+
+if TYPE_CHECKING:
+    from specdb.matching.result import Substitute
+    from specdb.verbs.installed_profiles import ProfilePair
+    from specdb.verbs.weightings import WeightingLine
+
+FILTERS = "standins.filters"
+
+
+class StandInActs(PlaceScreen):
+    """Everything that changes what is asked, or comes of it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._options = SearchOptions()
+        self._request: ClubRequest | None = None
+        self._ranked: Ranked | None = None
+        self._weights: Weights | None = None
+        self._pair: tuple[str, ProfilePair] | None = None
+
+    def _ask(self) -> None:
+        """Look for stand-ins with what is asked now."""
+        raise NotImplementedError
+
+    @property
+    def _found(self) -> Substitute | None:
+        """The stand-in that is looked at."""
+        raise NotImplementedError
+
+    # ---- filters
+
+    def _filter(self, **changes: Any) -> None:  # noqa: ANN401 (fields of the options)
+        self._options = replace(self._options, **changes)
+        self.memory.put(FILTERS, to_memory(self._options))
+        self._ask()
+
+    def action_in_stock(self) -> None:
+        """Only what is on hand, or all."""
+        self._filter(in_stock=not self._options.in_stock)
+
+    def action_same_tip(self) -> None:
+        """Only the same tip, or all."""
+        self._filter(same_tip=not self._options.same_tip)
+
+    def action_no_reaming(self) -> None:
+        """Only without reaming, or all."""
+        self._filter(no_reaming=not self._options.no_reaming)
+
+    def action_no_filter(self) -> None:
+        """Take every filter away."""
+        self._filter(in_stock=False, same_tip=False, no_reaming=False, max_price=None, max_weight_g=None)
+
+    def action_max_price(self) -> None:
+        """The highest price."""
+        self._type("price", "max_price", "Highest price; empty for any")
+
+    def action_max_weight(self) -> None:
+        """The highest weight."""
+        self._type("weight_g", "max_weight_g", "Highest weight of the raw shaft; empty for any")
+
+    def _type(self, field: str, option: str, title: str) -> None:
+        from specdb.tui.type_dialog import TypeDialog
+
+        now = getattr(self._options, option)
+        dialog = TypeDialog("shaft", field, title, "" if now is None else f"{now:g}")
+
+        def typed(found: tuple[float | None] | None) -> None:
+            if found is not None:
+                self._filter(**{option: found[0]})
+
+        self.app.push_screen(dialog, typed)
+
+    # ---- weights
+
+    def _load_weights(self, name: str | None) -> None:
+        from specdb.verbs.weightings import DEFAULT, weighting_lines
+
+        catalogue = self.desk.catalogue
+
+        def show(lines: list[WeightingLine]) -> None:
+            self._weights = Weights.of(name or DEFAULT, lines)
+            self.query_one(WeightsPane).show(self._weights)
+
+        def gone(error: SpecdbError) -> None:
+            self.specdb.tell_error(error)
+            self._filter(weighting=None)
+            self._load_weights(None)
+
+        self.work(
+            lambda: weighting_lines(catalogue, name), show, group="weights", what="read the weighting", failed=gone
+        )
+
+    @on(WeightsPane.Changed)
+    def _weights_changed(self, message: WeightsPane.Changed) -> None:
+        weights = message.weights
+        self._options = replace(self._options, tolerances=weights.tolerances() if weights.changed else None)
+        self._ask()
+
+    def action_weighting(self) -> None:
+        """Choose a named weighting."""
+        from specdb.tui.standins_weighting import ask_weighting
+
+        ask_weighting(self, self._options.weighting, self._take_weighting)
+
+    def _take_weighting(self, name: str | None) -> None:
+        self._filter(weighting=name, tolerances=None)
+        self._load_weights(name)
+
+    def action_keep_weights(self) -> None:
+        """Keep the weights under a name."""
+        from specdb.tui.standins_weighting import ask_to_keep
+
+        if self._weights is not None:
+            ask_to_keep(self, self._weights, self._take_weighting)
+
+    # ---- what comes of it
+
+    def _decide(self, decision: str) -> None:
+        from specdb.tui.standins_decide import ask_decision
+
+        found, ranked = self._found, self._ranked
+        if found is None or ranked is None:
+            self.notify("There is no stand-in here to decide about.")
+        elif ranked.answer.club.record is None:
+            self.notify("This club was made on the spot: keep it under Clubs (F3) first, then decide.")
+        else:
+            ask_decision(self, ranked.answer.club.record.id, found, decision)
+
+    def action_choose(self) -> None:
+        """Choose this stand-in."""
+        self._decide("chosen")
+
+    def action_turn_down(self) -> None:
+        """Turn this stand-in down."""
+        self._decide("rejected")
+
+    def action_fitup(self) -> None:
+        """See its tip in the bore."""
+        found, ranked = self._found, self._ranked
+        if found is None or ranked is None:
+            return
+        asked = ranked.answer.club.request
+        parts = {
+            name: getattr(asked, name)
+            for name in ("head", "adapter", "setting", "ferrule", "grip", "adhesive", "insertion_in", "length_in")
+            if getattr(asked, name) is not None
+        }
+        self.specdb.open_place("fitup", **parts, shaft=found.shaft_id, tip_trim_in=found.tip_trim_in)
+
+    def _text(self) -> tuple[str, str] | None:
+        from specdb.tui.standins_saving import comparison_text
+
+        found, ranked = self._found, self._ranked
+        if found is None or ranked is None:
+            self.notify("There is no comparison here to save.")
+            return None
+        pair = self._pair[1] if self._pair is not None and self._pair[0] == found.shaft_id else None
+        text = comparison_text(ranked.answer, found, pair, ranked.options, today())
+        record = ranked.answer.club.record
+        return f"stand-in-{record.id if record else 'club'}-{found.shaft_id}.txt", text
+
+    def action_save(self) -> None:
+        """Save the comparison."""
+        from specdb.tui.standins_saving import ask_to_save
+
+        made = self._text()
+        if made is not None:
+            ask_to_save(self, *made)
+
+    def action_print(self) -> None:
+        """Print the comparison."""
+        from specdb.tui.standins_saving import print_text
+
+        made = self._text()
+        if made is not None:
+            print_text(self, made[1])
+
+
+def today() -> dt.date:
+    """The day on the shop's own calendar."""
+    return dt.date.today()  # noqa: DTZ011 (the shop's own calendar)

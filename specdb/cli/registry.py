@@ -53,6 +53,7 @@ COMMANDS: dict[str, Entry] = {
     "estimate": Entry(CHANGE, "estimate:estimate", "Bring the kept stiffness estimates up to date."),
     "batch": Entry(LOOK, "batch:batch", "Say whether some measured pieces of a shaft play softer or stiffer."),
     "instruments": Entry(LOOK, "instruments:instruments", "List the shop's instruments with how far they are off."),
+    "like": Entry(LOOK, "like:like", "List the shafts that a shaft is most like, as they come."),
     "fields": Entry(LOOK, "look:fields", "List the kinds, or the fields of one kind."),
     "history": Entry(LOOK, "journal:history", "List what was changed, when, by whom and why."),
     "set": Entry(CHANGE, "change:set_fields", "Change fields of an item, or add one with --new."),

@@ -13,10 +13,10 @@ import numpy as np
 import numpy.typing as npt
 
 from specdb.mechanics.estimated import EstimatedProfiles
-from specdb.profiles.estimate import ProfileEstimate
+from specdb.profiles.estimate import ProfileEstimate, balance_part, twist_over
 from specdb.profiles.evidence import detail_of
 from specdb.profiles.solver import OFFSET_OF, OFFSET_SD
-from specdb.profiles.state import EI, GROUPS, MASS, NODE_T, NODES, SIZE
+from specdb.profiles.state import BALANCE, EI, GROUPS, MASS, NODE_T, NODES, SIZE
 
 Float32Array = npt.NDArray[np.float32]
 FloatArray = npt.NDArray[np.float64]
@@ -90,6 +90,29 @@ class EstimateColumns:
         full = np.zeros((SIZE, SIZE))
         full[_UPPER] = self.covariance[place]
         return full + np.triu(full, 1).T
+
+    def figures(self, place: int, raw_m: float, gauge_m: tuple[float, float]) -> tuple[float, float, float, float]:
+        """Balance point and torsion of one nominal shaft, for where neither a data sheet nor the bench tells them.
+
+        Parameters
+        ----------
+        place : int
+            Which estimate.
+        raw_m : float
+            Raw length, m.
+        gauge_m : tuple of float
+            Gauge span, m from the raw tip end.
+
+        Returns
+        -------
+        balance, balance_sd : float
+            From the raw tip end, as a part of the raw length.
+        twist, twist_sd : float
+            Over the gauge span, rad/(N·m).
+        """
+        state, covariance = self.state[place].astype(np.float64), self.covariance_of(place)
+        twist, twist_sd = twist_over(state, covariance, raw_m, gauge_m)
+        return balance_part(state), float(np.sqrt(covariance[BALANCE, BALANCE])), twist, twist_sd
 
     def profiles(self) -> EstimatedProfiles:
         """The estimates for the mechanics: of any piece of each shaft."""

@@ -223,7 +223,7 @@ class ProfileEstimate:
             scatter = OFFSET_SD * np.array([self.piece_sd / OFFSET_SD[0], 1.0, 1.0])
             covariance = covariance + (OFFSET_OF.T * scatter**2) @ OFFSET_OF
         mass = float(np.exp(state[MASS]))
-        twist, twist_sd = _twist(state, covariance, self.raw_m, self.gauge_m)
+        twist, twist_sd = twist_over(state, covariance, self.raw_m, self.gauge_m)
         # detail reaches less far than a node spacing; a club averages over it, so that a third of it is left at a node
         log_ei = covariance[EI, EI] + np.diag((detail_of(self.group, NODE_T) / 3.0) ** 2)
         return ShaftModel(
@@ -233,7 +233,7 @@ class ProfileEstimate:
             log_ei_cov=0.5 * (log_ei + log_ei.T),
             mass_kg=mass,
             mass_sd_kg=mass * float(np.sqrt(covariance[MASS, MASS])),
-            balance_from_tip_m=_balance(state) * self.raw_m,
+            balance_from_tip_m=balance_part(state) * self.raw_m,
             balance_sd_m=self.raw_m * float(np.sqrt(covariance[BALANCE, BALANCE])),
             twist_rad_per_nm=twist,
             twist_sd=twist_sd,
@@ -338,7 +338,7 @@ def _estimate(case: Case, solution: Solution) -> ProfileEstimate:
     state, covariance = solution.state, solution.covariance
     nominal = covariance[:SIZE, :SIZE]
     mass = float(np.exp(state[MASS]))
-    twist, twist_sd = _twist(state, nominal, case.raw_m, case.gauge_m)
+    twist, twist_sd = twist_over(state, nominal, case.raw_m, case.gauge_m)
     pieces = tuple(_piece(name, k, state, covariance) for k, name in enumerate(case.pieces))
     return ProfileEstimate(
         shaft_id=case.shaft_id,
@@ -348,7 +348,7 @@ def _estimate(case: Case, solution: Solution) -> ProfileEstimate:
         log_ei_cov=nominal[EI, EI],
         mass_kg=mass,
         mass_sd_kg=mass * float(np.sqrt(nominal[MASS, MASS])),
-        balance_m=_balance(state) * case.raw_m,
+        balance_m=balance_part(state) * case.raw_m,
         balance_sd_m=case.raw_m * float(np.sqrt(nominal[BALANCE, BALANCE])),
         twist_rad_per_nm=twist,
         twist_sd=twist_sd,
@@ -364,7 +364,14 @@ def _estimate(case: Case, solution: Solution) -> ProfileEstimate:
     )
 
 
-def _balance(state: FloatArray) -> float:
+def balance_part(state: FloatArray) -> float:
+    """Balance point of an estimated shaft from the raw tip end, as a part of the raw length.
+
+    Parameters
+    ----------
+    state : ndarray, shape (SIZE,)
+        The estimate.
+    """
     return 0.5 + float(np.clip(state[BALANCE], -_MIDDLE, _MIDDLE))
 
 
@@ -382,10 +389,20 @@ def _scatter(pieces: Sequence[Piece]) -> float:
     return float(np.sqrt((square + 4.0 * OFFSET_SD[0] ** 2) / (len(pieces) + 4.0)))
 
 
-def _twist(
+def twist_over(
     state: FloatArray, covariance: FloatArray, raw_m: float, gauge_m: tuple[float, float]
 ) -> tuple[float, float]:
-    """Twist over the gauge span and its standard deviation, rad/(N·m)."""
+    """Twist of an estimated shaft over a gauge span and its standard deviation, rad/(N·m).
+
+    Parameters
+    ----------
+    state, covariance : ndarray, shape (SIZE,), (SIZE, SIZE)
+        The estimate.
+    raw_m : float
+        Raw length, m.
+    gauge_m : tuple of float
+        Gauge span, m from the raw tip end.
+    """
     t = gauge_m[0] + (gauge_m[1] - gauge_m[0]) * _RULE_AT
     below, part = hats(t / raw_m)
     ei = np.exp(state[EI])

@@ -47,7 +47,7 @@ SHORT = {
     Reason.MASS_LINE: "weight and balance point do not agree",
     Reason.TIP: "the tip does not go in",
     Reason.TOO_SHORT: "too short",
-    Reason.TIP_UNKNOWN: "tip diameter or form unknown",
+    Reason.TIP_UNKNOWN: "tip diameter, form or parallel length unknown",
 }
 
 _LEFT_OUT = {Operation.REAM: "reaming"}
@@ -118,7 +118,11 @@ class Gate:
             Shafts whose tip goes in at some allowed tip trim.
         """
         rest = self.open & ~buildable
-        known = np.isfinite(self.index.tips.tip_dia_in)[self.index.tip_of]
+        tips = self.index.tips
+        known = np.isfinite(tips.tip_dia_in) & (tips.taper | np.isfinite(tips.parallel_in))
+        if tips.readings is not None:
+            known |= np.diff(tips.readings.start) > 0
+        known = known[self.index.tip_of]
         self.code[rest & ~goes_in & known] = Reason.TIP
         self.code[rest & ~goes_in & ~known] = Reason.TIP_UNKNOWN
         self.code[rest & goes_in] = Reason.TOO_SHORT
@@ -153,7 +157,7 @@ class Gate:
         if reason == Reason.MASS_LINE:
             return "its balance point lies outside the middle third: weigh and balance it again"
         if reason == Reason.TIP_UNKNOWN:
-            return "tip diameter or form unknown: measure the tip to know whether it goes in"
+            return f"{SHORT[reason]}: measure the tip to know whether it goes in"
         if reason == Reason.TIP:
             return self._tip_sentence(row)
         return SHORT[reason]

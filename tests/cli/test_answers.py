@@ -253,7 +253,7 @@ def test_an_unknown_tip_is_not_said_not_to_go_in(shop: Path, specdb: Command) ->
     specdb("set", "shaft", "rush-50-s", "tip_dia_in=", *here)
     specdb("set", "shaft", "rush-70-s", "club_type=iron", *here)
     ran = specdb("substitutes", "--club", "fit-driver", *here)
-    assert "2  tip diameter or form unknown" in ran.out  # of one whose stiffness is estimated too
+    assert "2  tip diameter, form or parallel length unknown" in ran.out  # of one whose stiffness is estimated too
     assert "1  the tip does not go in" in ran.out  # the one of .370 in
     said = specdb("substitutes", "--club", "fit-driver", "--why-not", "rush-70-s", *here).out
     assert "sold for an iron, the head is a wood" in said

@@ -52,7 +52,9 @@ def test_a_sound_catalogue_and_one_that_is_not(shop: Path, specdb: Command) -> N
     assert (ran.status, ran.out) == (0, "The catalogue is whole and sound.\n" + missing)
     assert specdb("estimate", *here).out.startswith("1 estimate made; 1 kept in all.\n")
     said = " ".join(specdb("check", *here).out.split())
-    assert said.startswith("The catalogue is whole and sound. Stiffness estimates kept: 1. What shafts are usually like")
+    assert said.startswith(
+        "The catalogue is whole and sound. Stiffness estimates kept: 1. What shafts are usually like"
+    )
     assert "with EI tables" in said
     assert "cross-validated" in said
     import duckdb

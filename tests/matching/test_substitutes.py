@@ -89,7 +89,7 @@ def test_reasons_of_what_is_left_out(shop: Shop) -> None:
     assert left.why(names[1]) == "needs 42.75 in, is 40"
     assert "does not go in" in str(left.why(names[2]))
     assert "0.370" in str(left.why(names[2]))
-    assert "tip diameter or form unknown" in str(left.why(names[3]))
+    assert "tip diameter, form or parallel length unknown" in str(left.why(names[3]))
     assert "putter" in str(left.why(names[4]))
     assert "stiffness" in str(left.why(names[5]))
     assert "would admit it" in str(left.why(names[5]))

@@ -43,8 +43,8 @@ def profile(key: str | None, shaft: str | None, picture: Path | None, force: boo
     are usually like is learned from the other shafts of the catalogue that have a stiffness table. A reading that
     does not go with the others is named and asked about, never dropped.
 
-    Not used by 'specdb substitutes' yet: stand-ins are still searched with stiffness tables and two-figure
-    stiffness only.
+    Where a shaft has no complete EI table, clubs and stand-ins are worked out from this estimate, which is kept in
+    the catalogue ('specdb estimate').
     """
     from specdb.verbs.pictures import check_target, picture_of, write_picture
     from specdb.verbs.profiles import profile_of
@@ -79,7 +79,6 @@ def write(answer: ProfileAnswer) -> None:
     """
     from specdb.verbs.outlier_words import how_to_mend, questions
     from specdb.verbs.pictures import taught
-    from specdb.verbs.profiles import NOT_USED
 
     found, shaft = answer.estimate, answer.shaft
     output.title(f"Stiffness profile: shaft {shaft.id}, {output.number(shaft.raw_length_in, 2)} in raw")
@@ -118,7 +117,7 @@ def write(answer: ProfileAnswer) -> None:
         output.section("Assumed")
         output.bullets(found.assumed)
     output.line()
-    output.sentence(NOT_USED)
+    output.sentence(answer.used)
 
 
 def _write_picture(answer: ProfileAnswer) -> None:

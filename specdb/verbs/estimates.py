@@ -231,6 +231,18 @@ def kept_population(reader: Reader) -> Population | None:
         return Population.from_arrays(dict(arrays))
 
 
+def usual_shafts(reader: Reader) -> Population:
+    """What shafts are usually like: the kept population, or one learned on the spot where none is kept.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    """
+    kept = kept_population(reader)
+    return kept if kept is not None else _learned(_teacher_cases(reader))
+
+
 def kept_columns(reader: Reader, shaft_id: str | None = None) -> EstimateColumns:
     """Kept estimates as columns.
 

@@ -114,13 +114,9 @@ def taught(answer: ProfileAnswer) -> str:
     if not answer.teachers:
         return "usual shafts: no other shaft here has a stiffness table; built-in figures with wide bands are used"
     shafts = f"{answer.teachers} shaft{'' if answer.teachers == 1 else 's'}"
-    makers = f"{answer.makers} maker{'' if answer.makers == 1 else 's'}"
-    own = (
-        "this maker is among them"
-        if answer.maker_known
-        else "too few of this maker among them, so that the bands are wider"
-    )
-    return f"usual shafts: learned from the stiffness tables of {shafts} of {makers}; {own}"
+    makers = f"{answer.makers} well-known maker{'' if answer.makers == 1 else 's'} among them"
+    own = "this maker is one of those" if answer.maker_known else "too few of this maker, so that the bands are wider"
+    return f"usual shafts: learned from the stiffness tables of {shafts}, {makers}; {own}"
 
 
 def check_target(path: Path, *, force: bool = False) -> None:

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from specdb.catalogue import Catalogue, Reader
+from specdb.catalogue import Catalogue
 from specdb.records.rows import Shaft, ShaftReading
-from specdb.verbs.corrections import Correction, corrected_readings, corrections_of, with_corrections
+from specdb.verbs.corrections import Correction, corrections_of, with_corrections
 
 if TYPE_CHECKING:
     from specdb.profiles.estimate import ProfileEstimate
@@ -18,10 +18,6 @@ if TYPE_CHECKING:
 
 STATIONS = 8
 FROM_END_IN = 2.0  # first and last station from the ends of the raw shaft
-NOT_USED = (
-    "This profile is not used by 'specdb substitutes' yet: stand-ins are still searched with stiffness tables and "
-    "two-figure stiffness only."
-)
 _THIRDS = ("tip", "mid", "butt")
 _PUBLISHED = {
     "raw_length_in": "raw length",
@@ -95,11 +91,13 @@ class ProfileAnswer:
     thirds : dict
         Mean over the ``tip``, ``mid`` and ``butt`` third of the raw shaft.
     teachers, makers : int
-        Shafts of the catalogue that the usual profile was learned from, and their makers.
+        Shafts of the catalogue that the usual profile was learned from, and makers with enough of them to be known.
     maker_known : bool
         Whether enough shafts of this maker taught for the maker to count as known.
     corrected : tuple of Correction
         Readings that were corrected for their instrument.
+    tabled : bool
+        Whether clubs are worked out from its complete EI table rather than from this estimate.
     """
 
     shaft: Shaft
@@ -112,6 +110,14 @@ class ProfileAnswer:
     makers: int
     maker_known: bool
     corrected: tuple[Correction, ...] = ()
+    tabled: bool = False
+
+    @property
+    def used(self) -> str:
+        """What clubs with this shaft are worked out from, in a sentence."""
+        if self.tabled:
+            return "Clubs with this shaft are worked out from its table of EI, which is complete."
+        return "Clubs with this shaft, and what can stand in for them, are worked out from this estimate."
 
     @property
     def torque_deg(self) -> tuple[float, float]:
@@ -162,14 +168,14 @@ class ProfileAnswer:
                 "makers": self.makers,
                 "maker_of_this_shaft_known": self.maker_known,
             },
-            "used_by_substitutes": False,
+            "used_by_substitutes": "table" if self.tabled else "estimate",
         }
 
 
 def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
     """Estimate the stiffness profile of a shaft from all that is known of it.
 
-    What shafts are usually like is learned from the other shafts of the catalogue that have a table of EI.
+    What shafts are usually like is learned from the shafts of the catalogue that have a table of EI, and kept.
 
     Parameters
     ----------
@@ -186,9 +192,11 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         If its raw length is unknown.
     """
     from specdb.mechanics.constants import IN
+    from specdb.mechanics.estimated import BEYOND_A_TABLE
+    from specdb.mechanics.shaft_table import ShaftTable
     from specdb.profiles.estimate import estimate
     from specdb.profiles.evidence import make_case
-    from specdb.profiles.population import learn
+    from specdb.verbs.estimates import usual_shafts
 
     with catalogue.read() as reader:
         shaft: Shaft = reader.get("shaft", shaft_id)
@@ -196,8 +204,9 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         corrections = corrections_of(reader, stored)
         readings = with_corrections(stored, corrections)
         case = make_case(shaft, readings)
-        teachers = _teachers(reader, shaft_id)
-    population = learn(teachers)
+        population = usual_shafts(reader)
+        benched = any(r.quantity in BEYOND_A_TABLE for r in readings)
+        tabled = not benched and bool(ShaftTable.from_records([shaft], readings).complete[0])
     found = estimate(case, population)
     raw_in = case.raw_m / IN
     place = [FROM_END_IN + (raw_in - 2.0 * FROM_END_IN) * i / (STATIONS - 1) for i in range(STATIONS)]
@@ -211,29 +220,15 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         stations=tuple(Stiffness(e, e * s) for e, s in zip(ei.tolist(), log_sd.tolist(), strict=True)),
         thirds=_thirds(found),
         teachers=population.teachers,
-        makers=len({c.maker for c in teachers if c.maker}),
+        makers=len({maker for maker, _ in population.makers}),
         maker_known=_maker_known(case, population),
         corrected=corrections,
+        tabled=tabled,
     )
 
 
 def _maker_known(case: Case, population: Population) -> bool:
     return (case.maker, case.group % 2) in population.makers
-
-
-def _teachers(reader: Reader, but: str) -> list[Case]:
-    """Shafts with enough of an EI table to learn from, this one left out."""
-    from specdb.profiles.evidence import make_case
-    from specdb.profiles.population import MIN_STATIONS, teaches
-
-    tables = Counter(reader.arrow("shaft_reading", ["shaft_id"], where="quantity = 'ei'")["shaft_id"].to_pylist())
-    by_shaft: dict[str, list[ShaftReading]] = {k: [] for k, n in tables.items() if n >= MIN_STATIONS and k != but}
-    for row in corrected_readings(reader, reader.rows("shaft_reading")):
-        if row.shaft_id in by_shaft:
-            by_shaft[row.shaft_id].append(row)
-    shafts = [s for s in reader.rows("shaft") if s.id in by_shaft and s.raw_length_in is not None]
-    cases = (make_case(s, by_shaft[s.id]) for s in shafts)
-    return [c for c in cases if teaches(c)]
 
 
 def _known(shaft: Shaft, readings: Sequence[ShaftReading]) -> tuple[Source, ...]:

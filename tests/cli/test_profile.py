@@ -55,7 +55,7 @@ def test_for_a_person(shaft: str, demo: Path, specdb: Command) -> None:
     assert "distance from the raw tip, in" in ran.out
     assert "90 % band" in ran.out
     said = " ".join(ran.out.split())
-    assert "stand-ins are still searched with stiffness tables and two-figure stiffness only" in said
+    assert "Clubs with this shaft" in said
     assert "learned from the stiffness tables of" in said
     for part in ("data sheet:", "tip third", "middle third", "butt third", "published weight"):
         assert part in said
@@ -97,11 +97,12 @@ def test_the_more_is_known_the_narrower(demo: Path, specdb: Command) -> None:
     assert {"tip stiffness figure", "butt stiffness figure"} <= {r["name"] for r in two["readings"]}
 
 
-def test_the_shaft_itself_does_not_teach(demo: Path, specdb: Command) -> None:
-    taught = _answer(specdb, demo, LABELS)["population"]
-    assert taught["shafts"] > 50
-    assert 2 <= taught["makers"] <= 5
-    assert _answer(specdb, demo, TABLE)["population"]["shafts"] == taught["shafts"] - 1
+def test_it_says_from_whom_was_learned_and_what_clubs_are_worked_out_from(demo: Path, specdb: Command) -> None:
+    known = {shaft: _answer(specdb, demo, shaft) for shaft in (LABELS, TABLE, BENCH)}
+    assert {a["population"]["shafts"] for a in known.values()} == {known[LABELS]["population"]["shafts"]}
+    assert known[LABELS]["population"]["shafts"] > 50
+    assert 2 <= known[LABELS]["population"]["makers"] <= 5
+    assert [known[s]["used_by_substitutes"] for s in (LABELS, TABLE, BENCH)] == ["estimate", "table", "estimate"]
 
 
 def test_json_is_all_there_is_on_standard_output(demo: Path, specdb: Command) -> None:
@@ -111,7 +112,7 @@ def test_json_is_all_there_is_on_standard_output(demo: Path, specdb: Command) ->
     assert ran.err == ""
     answer = json.loads(ran.out)
     assert answer["shaft"] == BENCH
-    assert answer["used_by_substitutes"] is False
+    assert answer["used_by_substitutes"] in ("table", "estimate")
     assert answer["weight_g"] > answer["weight_sd_g"] > 0.0
     assert answer["torque_deg"] > answer["torque_sd_deg"] > 0.0
     assert answer["balance_from_tip_in"] == pytest.approx(answer["raw_length_in"] / 2.0, rel=0.1)
@@ -143,7 +144,7 @@ def test_what_to_ask_depends_on_the_reading(demo: Path, tmp_path: Path, specdb: 
     path = _add(demo, tmp_path / "ei.duckdb", {"quantity": "ei", "value": 51.0, "position_in": 20.0})
     said = " ".join(specdb("profile", TABLE, "--catalogue", str(path)).out.split())
     _, _, asked = said.partition("To be asked about")
-    assert asked.startswith(" - EI at 20 in, piece 9 reads 51 N·m²")
+    assert "- EI at 20 in, piece 9 reads 51 N·m²" in asked[:70]
     for part in ("typed right?", "place and span as written down?", "piece 9 and no other piece?"):
         assert part in asked
     assert "clamped as always?" not in asked
@@ -248,11 +249,6 @@ def test_one_shaft_is_wanted(demo: Path, specdb: Command) -> None:
         ran = specdb("profile", *words, "--catalogue", str(demo))
         assert ran.status == 2
         assert ran.out == ""
-
-
-def test_help_says_what_it_is_not_used_for(specdb: Command) -> None:
-    said = " ".join(specdb("profile", "--help").out.split())
-    assert "stand-ins are still searched with stiffness tables and two-figure stiffness only" in said
 
 
 def test_the_example_of_the_help_works(demo: Path, specdb: Command) -> None:

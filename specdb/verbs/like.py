@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import MissingDataError, UsageError
+from specdb.verbs.corrections import corrected_columns
 from specdb.verbs.estimates import kept_columns
 
 if TYPE_CHECKING:
@@ -197,7 +198,7 @@ def _known_shafts(reader: Reader) -> tuple[pa.Table, ShaftTable, EstimateColumns
 
     shafts = reader.arrow("shaft", (*SHAFT_COLUMNS, "status"), order_by=("id",))
     wanted = "quantity in ('ei', 'weight', 'balance', 'torque')"
-    readings = reader.arrow("shaft_reading", READING_COLUMNS, where=wanted)
+    readings = corrected_columns(reader, READING_COLUMNS, where=wanted)
     estimates = kept_columns(reader)
     table = ShaftTable.from_arrow(shafts, readings)
     return shafts, table.with_estimates(estimates.profiles()) if len(estimates) else table, estimates

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import shutil
 from pathlib import Path
@@ -146,6 +147,25 @@ def test_the_same_every_time_and_ties_in_key_order(demo: Path, tmp_path: Path, s
     assert [r["shaft_id"] for r in first] == ["twin-a", "twin-b", "twin-c"]
     assert {r["distance_without_doubt"] for r in first} == {0.0}
     assert len({r["distance"] for r in first}) == 1
+
+
+def test_readings_count_as_corrected_for_their_instrument(tmp_path: Path, specdb: Command) -> None:
+    """A scale that reads 1.5 g too much on a known mass: what it read 61.5 g is like what a true one read 60 g."""
+    path = tmp_path / "scale.duckdb"
+    day = dt.date(2026, 3, 2)
+    with Catalogue.create(path).write(by="tests", why="made for the tests", done="fill") as w:
+        for key, grams, scale in (("a", 61.5, "old scale"), ("b", 61.5, "new scale"), ("c", 60.0, "new scale")):
+            shaft = {"club_type": "wood", "raw_length_in": 46.0, "tip_ei_n_m2": 20.0, "butt_ei_n_m2": 60.0}
+            w.put("shaft", {"id": key, "torque_deg": 4.0, "balance_from_tip_in": 23.6, **shaft})
+            reading = {"shaft_id": key, "sample": "p1", "quantity": "weight", "value": grams}
+            w.put("shaft_reading", {**reading, "instrument": scale, "taken_on": day})
+        for repeat in range(1, 6):
+            known = {"instrument": "old scale", "reference": "mass", "quantity": "weight", "true_value": 60.0}
+            w.put("reference_reading", {**known, "true_sd": 0.0, "value": 61.5, "taken_on": day, "repeat": repeat})
+    answer = specdb("like", "a", "--json", "--catalogue", str(path)).json
+    assert [r["shaft_id"] for r in answer["results"]] == ["c", "b"]
+    weight = next(d for d in answer["results"][0]["differences"] if d["key"] == "weight_g")
+    assert abs(weight["difference"]) < 0.3
 
 
 def test_one_that_is_alone(tmp_path: Path, specdb: Command) -> None:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 Progress = Callable[[str, int, int], None]
+MOST_NEW_LISTED = 1000
+"""Of so many added rows the values are listed; more are counted only."""
 
 _INCOMING = "incoming_rows"
 _PLAN = "incoming_plan"
@@ -53,12 +55,16 @@ class RowChange:
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """How many rows were added, changed, or found equal already; ``changes`` lists the changed fields."""
+    """How many rows were added, changed, or found equal already.
+
+    ``changes`` lists the changed fields, ``new`` the first of the added rows by their known values.
+    """
 
     added: int
     changed: int
     unchanged: int
     changes: list[RowChange] = field(default_factory=list)
+    new: list[dict[str, Any]] = field(default_factory=list)
 
 
 class RowsRejectedError(SpecdbError, ValueError):
@@ -186,6 +192,8 @@ class Bulk:
         conflicts = self._ledger_conflicts(counts)
         if list_changes and counts.changed:
             counts.changes.extend(self._list_changes(list_changes))
+        if list_changes and counts.added:
+            counts.new.extend(self._list_new(min(list_changes, MOST_NEW_LISTED)))
         return Comparison(counts, sorted(problems, key=lambda p: p.row), conflicts)
 
     def _key_problems(self) -> list[RowProblem]:
@@ -257,6 +265,13 @@ class Bulk:
         if self._table.name == "stock_move" and counts.added:
             conflicts += stock.overdrawn(self._con, _ADDED)
         return sorted(conflicts, key=lambda p: p.row)
+
+    def _list_new(self, limit: int) -> list[dict[str, Any]]:
+        names = self._table.field_names
+        rows = self._con.execute(
+            f"SELECT {column_list(names)} FROM {_ADDED} ORDER BY {ROW} LIMIT {int(limit)}"
+        ).fetchall()
+        return [{n: v for n, v in zip(names, row, strict=True) if v is not None} for row in rows]
 
     def _list_changes(self, limit: int) -> Iterator[RowChange]:
         table = self._table

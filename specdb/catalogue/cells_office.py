@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -31,23 +32,10 @@ def read_book(file: str, path: Path, sheet: str | None, prefer: Sequence[str] = 
     ImportFileError
         If it is no spreadsheet, or the sheet is not there or not told.
     """
-    import python_calamine as calamine
-
-    refuse_foreign(file, path)
-    refuse_huge(file, path)
-    if path.suffix.lower() == ".ods":
-        refuse_broken(file, path)
-    try:
-        with calamine.CalamineWorkbook.from_path(str(path)) as book:
-            names = list(book.sheet_names)
-            chosen = names if sheet is None else [n for n in names if n == sheet]
-            found = {n: _cells(book, n) for n in chosen}
-    except BaseException as error:
-        # a panic of the library's own language is no Exception
-        foreign = type(error).__name__ == "PanicException"
-        if foreign or isinstance(error, (calamine.CalamineError, OSError, ValueError, OverflowError)):
-            raise ImportFileError(f"{file} cannot be read as a spreadsheet: {_reason(error)}", file) from error
-        raise
+    with _opened(file, path) as book:
+        names = list(book.sheet_names)
+        chosen = names if sheet is None else [n for n in names if n == sheet]
+        found = {n: _cells(book, n) for n in chosen}
     if not found:
         raise ImportFileError(f"{file} has no sheet '{sheet}'; it has: {', '.join(names)}", file)
     filled = [n for n, rows in found.items() if any(not is_blank(c) for r in rows for c in r)]
@@ -61,6 +49,45 @@ def read_book(file: str, path: Path, sheet: str | None, prefer: Sequence[str] = 
             file,
         )
     return gather(file, numbered(found[left[0]]), text=False)
+
+
+def sheet_names(file: str, path: Path) -> tuple[str, ...]:
+    """Names of the sheets of a spreadsheet file, in their order.
+
+    Parameters
+    ----------
+    file : str
+        The file, for messages.
+    path : Path
+        Where it lies.
+
+    Raises
+    ------
+    ImportFileError
+        If it is no spreadsheet.
+    """
+    with _opened(file, path) as book:
+        return tuple(book.sheet_names)
+
+
+@contextmanager
+def _opened(file: str, path: Path) -> Iterator[Any]:
+    """The spreadsheet, whatever goes wrong with it told as what is wrong with the file."""
+    import python_calamine as calamine
+
+    refuse_foreign(file, path)
+    refuse_huge(file, path)
+    if path.suffix.lower() == ".ods":
+        refuse_broken(file, path)
+    try:
+        with calamine.CalamineWorkbook.from_path(str(path)) as book:
+            yield book
+    except BaseException as error:
+        # a panic of the library's own language is no Exception
+        foreign = type(error).__name__ == "PanicException"
+        if foreign or isinstance(error, (calamine.CalamineError, OSError, ValueError, OverflowError)):
+            raise ImportFileError(f"{file} cannot be read as a spreadsheet: {_reason(error)}", file) from error
+        raise
 
 
 def _plain(name: str) -> str:

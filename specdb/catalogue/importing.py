@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue.batch import Batch
 from specdb.catalogue.bulk import Counts, RowChange, RowsRejectedError
@@ -40,6 +40,10 @@ class ImportReport:
         Fields of rows that existed, before and after.
     rejected_file : Path or None
         Where the rejected rows were written.
+    new : list of dict
+        Known values of the first rows that were added.
+    change_no : int or None
+        Number of the change, by which it can be undone; None where nothing was written.
     """
 
     added: int
@@ -48,6 +52,8 @@ class ImportReport:
     rejected: list[RowProblem] = field(default_factory=list)
     changes: list[RowChange] = field(default_factory=list)
     rejected_file: Path | None = None
+    new: list[dict[str, Any]] = field(default_factory=list)
+    change_no: int | None = field(default=None, compare=False)
 
 
 def import_file(
@@ -111,18 +117,28 @@ def import_file(
     batch = Batch(table, source)
     tell("checking the rows", 0, len(source.rows))
     batch.check()
-    counts, target = Counts(0, 0, 0), None
+    counts, target, change_no = Counts(0, 0, 0), None, None
     if accept_good or batch.is_clean:
         with catalogue.write(by=by, why=why, done="import", dry_run=dry_run) as writer:
             counts = _take(writer, batch, dry_run=dry_run, accept_good=accept_good, progress=progress)
             # before the rows are kept: where the rejected ones cannot be written, none is taken
             if accept_good and not dry_run:
                 target = write_rejected(path, batch)
+            change_no = None if dry_run else writer.change_no
     else:
         # the catalogue is asked all the same, so that every bad row is named at once
         with catalogue.write(by=by, why=why, done="import", dry_run=True) as writer:
             _take(writer, batch, dry_run=True, accept_good=False, progress=None)
-    return ImportReport(counts.added, counts.changed, counts.unchanged, batch.rejected(), counts.changes, target)
+    return ImportReport(
+        counts.added,
+        counts.changed,
+        counts.unchanged,
+        batch.rejected(),
+        counts.changes,
+        target,
+        counts.new,
+        change_no,
+    )
 
 
 def _silent(stage: str, done: int, total: int) -> None:

@@ -186,6 +186,30 @@ def retire(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, 
         writer.retire(table.name, key)
 
 
+def remove_row(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, why: str | None = None) -> None:
+    """Take a row away that nothing refers to; the journal keeps it, and an undo brings it back.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    kind, key : str
+        The row.
+    by, why : str or None
+        Who and why, for the journal.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such row.
+    ConflictError
+        If something refers to it, or the kind is a ledger.
+    """
+    table = table_of(kind)
+    with catalogue.write(by=by, why=why, done=f"remove {table.name} {key}") as writer:
+        writer.remove(table.name, key)
+
+
 def _stocked(kind: str) -> Table:
     table = table_of(kind)
     taken = load_schema().table("stock_move").field("kind").enum

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -162,6 +163,18 @@ def _origins(reader: Reader, table: Table, key: str, values: Mapping[str, Any]) 
         if not wanted:
             break
     return origins
+
+
+def common_origin(row: OpenedRow) -> Origin | None:
+    """The change that most values of a row come from; None where no two come from the same.
+
+    Parameters
+    ----------
+    row : OpenedRow
+        The row.
+    """
+    counts = Counter(row.origins.values()).most_common(1)
+    return counts[0][0] if counts and counts[0][1] > 1 else None
 
 
 def differences(opened: Mapping[str, Any], now: Mapping[str, Any], typed: Mapping[str, Any]) -> tuple[Difference, ...]:

@@ -8,8 +8,11 @@ from typing import Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import UsageError, indefinite
+from specdb.records.rows import StockMove
 from specdb.schema import load_schema
 from specdb.verbs.kinds import table_of
+
+_ONE_DAY = 50  # moves of one day that are put in order
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,3 +132,27 @@ def supply_lines(catalogue: Catalogue, kind: str | None = None, key: str | None 
             reader.get(kinds[0], key)
         rows = reader.rows("supply")
     return [asdict(row) for row in rows if row.kind in kinds and (key is None or row.item_id == key)]
+
+
+def latest_moves(catalogue: Catalogue, kind: str, key: str, *, most: int = 5) -> list[StockMove]:
+    """The latest moves of a part, the newest first.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    kind, key : str
+        The part.
+    most : int
+        How many at most.
+    """
+    name = stocked_kinds(kind)[0]
+    safe = key.replace("'", "''")
+    with catalogue.read() as reader:
+        moves: list[StockMove] = reader.rows("stock_move", where=f"kind = '{name}' and item_id = '{safe}'")
+        moves.sort(key=lambda m: m.on or dt.date.min, reverse=True)
+        # those of one day stand in the order in which they were booked
+        last_day = moves[min(most, len(moves)) - 1].on if moves else None
+        some = [m for m in moves if (m.on or dt.date.min) >= (last_day or dt.date.min)][: most + _ONE_DAY]
+        booked = {m.id: row.change_no for m in some for row in reader.history("stock_move", m.id, limit=1)}
+    return sorted(some, key=lambda m: (m.on or dt.date.min, booked.get(m.id, 0)), reverse=True)[:most]

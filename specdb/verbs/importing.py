@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from specdb.catalogue import Catalogue
+from specdb.errors import UnknownKindError
 from specdb.verbs.kinds import table_of
 from specdb.verbs.opening import create
 
@@ -73,3 +74,40 @@ def import_rows(
         why=why,
         progress=progress,
     )
+
+
+def sheets_of(file: Path) -> tuple[str, ...]:
+    """Names of the sheets of a spreadsheet; none for a file of another sort.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+
+    Raises
+    ------
+    ImportFileError
+        If it cannot be read as a spreadsheet.
+    """
+    from specdb.catalogue.cells_office import sheet_names
+    from specdb.catalogue.sheets import BOOKS
+
+    return sheet_names(file.name, file) if file.suffix.lower() in BOOKS else ()
+
+
+def kind_by_name(file: Path) -> str | None:
+    """Kind that a file holds by its name, such as ``shafts 2026.csv``; None where the name does not tell.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+    """
+    words = file.stem.lower().replace("-", " ").replace("_", " ").split()
+    for count in (2, 1):  # a shaft reading is no shaft
+        for start in range(len(words) - count + 1):
+            try:
+                return table_of("_".join(words[start : start + count])).name
+            except UnknownKindError:
+                continue
+    return None

@@ -12,6 +12,8 @@ from specdb.catalogue.journal import ChangeRow, ChangeSummary
 from specdb.errors import NotFoundError
 from specdb.verbs.kinds import table_of
 
+_LOOKED_AT = 50  # changes that are looked through first for one to undo
+
 
 @dataclass(frozen=True, slots=True)
 class JournalLine:
@@ -121,6 +123,67 @@ def changes(catalogue: Catalogue, *, limit: int | None = None) -> list[ChangeSum
     """
     with catalogue.read() as reader:
         return reader.changes(limit=limit)
+
+
+@dataclass(frozen=True, slots=True)
+class ToUndo:
+    """A change that may be taken back, with what would go back.
+
+    Attributes
+    ----------
+    change : ChangeSummary
+        The change as a whole.
+    lines : tuple of JournalLine
+        The first rows it touched.
+    """
+
+    change: ChangeSummary
+    lines: tuple[JournalLine, ...]
+
+    @property
+    def rows(self) -> int:
+        """How many rows it touched."""
+        return sum(self.change.rows.values())
+
+
+def to_undo(catalogue: Catalogue, change: int | None = None, *, lines: int = 20) -> ToUndo | None:
+    """What an undo would take back, before it does.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    change : int or None
+        Number of the change; the latest that stands where None.
+    lines : int
+        How many of its rows to list at most.
+
+    Returns
+    -------
+    ToUndo or None
+        None where no change is named and none is left to undo.
+
+    Raises
+    ------
+    NotFoundError
+        If a change is named that never was.
+    """
+    with catalogue.read() as reader:
+        found = None
+        for most in (_LOOKED_AT, None):
+            known = reader.changes(limit=most)
+            if change is not None:
+                found = next((c for c in known if c.change_no == change), None)
+            else:
+                found = next((c for c in known if c.undoes is None and c.undone_by is None), None)
+            if found is not None or len(known) < _LOOKED_AT:
+                break
+        if found is None:
+            if change is not None:
+                raise NotFoundError("change", str(change))
+            return None
+        rows = reader.history(change_no=found.change_no, limit=lines)
+    return ToUndo(found, tuple(JournalLine.of(row) for row in rows))
 
 
 def undo(catalogue: Catalogue, change: int | None = None, *, by: str | None = None, why: str | None = None) -> str:

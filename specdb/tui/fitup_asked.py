@@ -28,9 +28,10 @@ def with_part(asked: ClubRequest, kind: str, key: str | None) -> ClubRequest:
     """
     if getattr(asked, kind) == key:
         return asked
-    changed = replace(asked, **{kind: key})
+    part: dict[str, Any] = {kind: key}
+    changed = replace(asked, **part)
     if kind == "shaft":
-        return replace(changed, tip_trim_in=None, sleeve=None)
+        return replace(changed, tip_trim_in=None, sleeve=None, sample=None)
     if kind == "head":
         return replace(changed, adapter=None, setting=None, insertion_in=None, loft_deg=None, lie_deg=None)
     if kind == "adapter":

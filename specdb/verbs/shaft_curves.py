@@ -233,7 +233,7 @@ def key_of(curves: Sequence[ShaftCurve], *, plain: bool = False) -> str:
     else:
         parts = [f"{stroke}: {c.name}" for stroke, c in zip(strokes, curves, strict=False)]
     parts.append(f"{'.' if plain else 'dotted'}: {100.0 * BAND:.0f} % band")
-    stations = [s for c in curves for s in c.stations]
+    stations = _shown(curves)
     if any(not s.outlier for s in stations):
         parts.append(f"{STATION}: EI reading")
     if any(s.outlier for s in stations):
@@ -244,12 +244,16 @@ def key_of(curves: Sequence[ShaftCurve], *, plain: bool = False) -> str:
 def _marks(curves: Sequence[ShaftCurve]) -> list[TextMark]:
     from specdb.verbs.text_plot import TextMark
 
-    stations = [s for c in curves for s in c.stations]
     # an outlier is never hidden behind another mark
     return [
         TextMark(s.place_in, s.ei_n_m2, OUTLIER if s.outlier else STATION)
-        for s in sorted(stations, key=lambda s: s.outlier)
+        for s in sorted(_shown(curves), key=lambda s: s.outlier)
     ]
+
+
+def _shown(curves: Sequence[ShaftCurve]) -> list[Station]:
+    """Readings that a text picture has room for: where several curves run, outliers only."""
+    return [s for c in curves for s in c.stations if s.outlier or len(curves) == 1]
 
 
 def x_title(curves: Sequence[ShaftCurve]) -> str:

@@ -208,5 +208,9 @@ def test_text_picture_says_what_is_what() -> None:
     assert lines[-1].strip() == "distance from the raw tip, in"
     assert sum(line.count("X") for line in lines) == 1
     assert key_of([curve]).endswith("o: EI reading; X: EI reading to be asked about.")
+    two = [_curve(stations=(GOOD, ODD)), _curve("sedge", 23.0, (GOOD,))]
+    field = "".join(line.partition("│")[2] or line.partition("┤")[2] for line in text_picture(two, width=80))
+    assert (field.count("o"), field.count("X")) == (0, 1)  # marks of several curves would hide their strokes
+    assert key_of(two).endswith("dotted: 90 % band; X: EI reading to be asked about.")
     assert key_of([_curve(), _curve("sedge")]) == "unbroken: reed-60-s; dashed: sedge; dotted: 90 % band."
     assert key_of([_curve()], plain=True) == "*: the estimate; .: 90 % band."

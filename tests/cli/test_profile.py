@@ -13,6 +13,7 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.catalogue.package import import_package
 from specdb.paths import demo_catalog_folder
+from specdb.verbs.estimates import refresh
 from specdb.verbs.profiles import STATIONS
 from tests.cli.conftest import Command, in_own_process
 
@@ -26,7 +27,9 @@ KINDS = (TABLE, TWO_FIGURES, LABELS, BENCH)
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    import_package(Catalogue.create(path), demo_catalog_folder())
+    catalogue = Catalogue.create(path)
+    import_package(catalogue, demo_catalog_folder())
+    refresh(catalogue)
     return path
 
 

@@ -91,8 +91,6 @@ def reference_lines(answer: SubstitutesAnswer, width: int) -> list[Line]:
         f"{number(values.get('total_weight_g'), 0)} g",
         f"tip trim {short(answer.club.request.tip_trim_in or 0.0)} in",
     ]
-    if answer.chosen:
-        parts.append(f"chosen before: {', '.join(answer.chosen)}")
     return [cut_line(first, width), cut_line(((" · ".join(parts), "plain"),), width)]
 
 
@@ -108,16 +106,19 @@ def filter_line(options: SearchOptions, answer: SubstitutesAnswer | None, width:
     width : int
         Columns there are.
     """
-    found = "looking …"
+    found, chosen = "looking …", ""
     if answer is not None:
         report = answer.report
         found = f"{len(report.results)} shown, {len(report.excluded):,} left out"
         if any(r.not_compared for r in report.results):
             found += ", ~ compared on less"
+        if answer.chosen:
+            chosen = f"chosen: {', '.join(answer.chosen)} · "
     only = filters_said(options)
     weighting = "own weights, not saved" if options.tolerances is not None else options.weighting or "default"
     return cut_line(
         (
+            (chosen, "good"),
             (f"only {', '.join(only)}" if only else "all shafts", "strong" if only else "plain"),
             (f" · {found} · weighting {weighting}", "quiet"),
         ),

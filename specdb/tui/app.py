@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import datetime as dt
 import os
+import signal
+import sys
+import traceback
 from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
@@ -15,13 +19,14 @@ from textual.filter import LineFilter, Monochrome
 from textual.message import Message
 from textual.screen import Screen
 
+from specdb.catalogue import Catalogue
 from specdb.errors import CatalogueDamagedError, CatalogueTooNewError, SpecdbError
 from specdb.tui import places
 from specdb.tui.actions import EVERYWHERE, Action, actions_of, bindings_of, register
 from specdb.tui.base import PlaceScreen, Working
 from specdb.tui.desk import Desk
 from specdb.tui.frame import WaitingLine
-from specdb.tui.jobs import Jobs
+from specdb.tui.jobs import Job, Jobs
 from specdb.tui.memory import Memory, default_state_folder
 from specdb.tui.themes import DARK, LIGHT, THEME_NAMES, PlainFilter, themes
 
@@ -78,6 +83,7 @@ class SpecdbApp(App[SpecdbError]):
         self.DEFAULT_MODE = start if path.exists() else WELCOME  # type: ignore[misc]  # no blank screen comes first
         super().__init__()
         self.desk = Desk(path)
+        self.desk.catalogue.after_shafts = self._estimate
         self.jobs = Jobs()
         self.state_folder = state_folder or default_state_folder()
         self.memory = Memory(self.state_folder, path)
@@ -102,12 +108,24 @@ class SpecdbApp(App[SpecdbError]):
 
     def on_mount(self) -> None:
         """Begin the watch."""
+        self._mind_signals()
         self.desk.watch(self._saw_change)
         self.set_interval(_WAITING_EVERY_SECONDS, self._say_waiting)
 
     def _saw_change(self, change_no: int) -> None:
         # in the thread of the watch or of a job
         self.post_message(CatalogueChanged(change_no))
+
+    def _estimate(self, catalogue: Catalogue) -> None:
+        """Bring the stiffness estimates up to date after a change of shafts, while one goes on with other things."""
+
+        def refresh() -> None:
+            from specdb.verbs.estimates import refresh_quietly
+
+            self.guard_in_thread("estimate the stiffness of shafts", lambda: refresh_quietly(catalogue))
+            self.desk.look_now()
+
+        self.jobs.start("estimates", Job(refresh, "estimate the stiffness of shafts", changes=False))
 
     def _say_waiting(self) -> None:
         text = self.desk.waiting()
@@ -169,9 +187,9 @@ class SpecdbApp(App[SpecdbError]):
         kind, key : str
             The item.
         """
-        from specdb.tui.details_view import DetailsScreen
+        from specdb.tui.form_screen import form_screen
 
-        self.push_screen(DetailsScreen(kind, key))
+        self.push_screen(form_screen(kind, key))
 
     def go_back(self) -> None:
         """Close what lies over the place, else go back to the place we came from."""
@@ -197,14 +215,29 @@ class SpecdbApp(App[SpecdbError]):
         act : callable
             Does it.
         """
-        import traceback
-
         try:
             act()
         except SpecdbError as error:
             self.tell_error(error)
         except Exception as error:  # noqa: BLE001 (the last resort: the interface stays up and says so)
             self.tell_failure(what, error, traceback.format_exc())
+
+    def guard_in_thread(self, what: str, act: Callable[[], object]) -> None:
+        """As :meth:`guard`, in a thread; the notice is shown on the interface's thread.
+
+        Parameters
+        ----------
+        what : str
+            What is done, in words.
+        act : callable
+            Does it.
+        """
+        try:
+            act()
+        except SpecdbError as error:
+            self.call_later(self.tell_error, error)
+        except Exception as error:  # noqa: BLE001 (the last resort: the interface stays up and says so)
+            self.call_later(self.tell_failure, what, error, traceback.format_exc())
 
     def tell_error(self, error: SpecdbError) -> None:
         """Show an error that is a sentence for the user; end where the file cannot be worked with at all.
@@ -214,8 +247,9 @@ class SpecdbApp(App[SpecdbError]):
         error : SpecdbError
             The error.
         """
-        if isinstance(error, CatalogueDamagedError | CatalogueTooNewError) and not self.desk.last_change:
-            self.exit(error, return_code=int(error.exit_code))
+        if isinstance(error, CatalogueDamagedError | CatalogueTooNewError) and not self.desk.was_read:
+            # the screen may not be whole yet
+            self.call_later(self.exit, error, int(error.exit_code))
             return
         text = str(error)
         self.notify(text[:1].upper() + text[1:], title=error.title, severity="error", timeout=12, markup=False)
@@ -285,8 +319,6 @@ class SpecdbApp(App[SpecdbError]):
             self.exit()
 
     async def _quit_when_finished(self) -> None:
-        import asyncio
-
         while self.jobs.changes_under_way():
             await asyncio.sleep(0.05)
         self.exit()
@@ -303,12 +335,41 @@ class SpecdbApp(App[SpecdbError]):
             if action.id != "command_palette":
                 yield SystemCommand(_sentence_case(action.label), action.help, _runner(self, action))
 
-    def close_down(self) -> None:
-        """Give up what is held, after the app has ended."""
+    @property
+    def failure(self) -> Exception | None:
+        """What the interface fell over; None where it did not."""
+        return self._exception
+
+    def close_down(self) -> bool:
+        """Give up what is held, after the app has ended; False where threads still wait for another program."""
+        self.memory.flush()
         self.jobs.finish_changes(FINISH_SECONDS)
-        self.jobs.finish(_LAST_SECONDS)
-        self.desk.close()
+        idle = self.jobs.finish(_LAST_SECONDS, self.desk.catalogue.waiting_count)
+        watched = self.desk.close()
         self.memory.close()
+        return idle and watched
+
+    def _fatal_error(self) -> None:
+        # as Textual's, but a person is not shown a traceback: whoever runs the app says what happened
+        error = self._exception
+        if error is not None:
+            self.memory.flush()
+            self._keep_trace("go on", "".join(traceback.format_exception(error)))
+        self._close_messages_no_wait()
+
+    def _mind_signals(self) -> None:
+        """Keep what is half typed when the terminal is closed, and end in good order when asked to."""
+        loop = asyncio.get_running_loop()
+        if self.is_headless or self.is_web or os.name != "posix":
+            return
+        loop.add_signal_handler(signal.SIGHUP, self._hung_up)
+        loop.add_signal_handler(signal.SIGTERM, self.exit)
+
+    def _hung_up(self) -> None:
+        # there is no terminal any more to put back in order
+        self.memory.flush()
+        self.jobs.finish_changes(FINISH_SECONDS)
+        os._exit(128 + signal.SIGHUP)
 
 
 def _sentence_case(text: str) -> str:
@@ -363,6 +424,12 @@ def run(path: str | os.PathLike[str], *, state_folder: Path | None = None) -> No
     try:
         error = app.run()
     finally:
-        app.close_down()
+        ended = app.close_down()
+    if app.failure is not None:
+        raise app.failure
     if error is not None:
         raise error
+    if not ended:
+        # a thread that is cut off within the database would bring the program down with a noise
+        sys.stdout.flush()
+        os._exit(0)

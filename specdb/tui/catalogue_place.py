@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from textual import events, on
@@ -18,17 +19,20 @@ from specdb.tui.columns import ColumnSpec
 from specdb.tui.kinds import counted, first_columns, first_sort, plural
 from specdb.tui.lists import Asked, Found, Lists
 from specdb.tui.paged import PagedTable
+from specdb.tui.row_actions import ADD_ACTIONS, ROW_ACTIONS, RowActions
 from specdb.tui.where_field import WhereField
 
 if TYPE_CHECKING:
     from specdb.verbs.details import Details
 
+# enter opens the form already
+_ROW_ACTIONS = tuple(replace(a, shown=a.shown and a.id != "edit_row") for a in ROW_ACTIONS)
 _KIND, _RETIRED = "list/kind", "list/retired"
 _PREVIEW_WIDTH = 160  # from here on there is room for the row of the cursor beside the list
 _PREVIEW_SECONDS = 0.15
 
 
-class CatalogueScreen(PlaceScreen):
+class CatalogueScreen(RowActions, PlaceScreen):
     """Lists of every kind."""
 
     place = "catalogue"
@@ -38,6 +42,10 @@ class CatalogueScreen(PlaceScreen):
         Action("kind", "k", "kind", "Choose what is listed: shafts, heads, grips and so on."),
         Action("sort", "s", "sort", "Choose what the list is sorted by; the same field again turns it round."),
         Action("columns", "c", "columns", "Choose the columns and their order; they are remembered."),
+        Action("view_row", "v", "all of it", "Show everything about the row: readings, stock, what refers to it."),
+        *ADD_ACTIONS[:1],
+        *_ROW_ACTIONS,
+        *ADD_ACTIONS[1:],
         Action("retired", "r", "retired", "Show or hide what is retired."),
         Action("next_kind(1)", "right_square_bracket", "next kind", "List the next kind.", shown=False),
         Action("next_kind(-1)", "left_square_bracket", "kind before", "List the kind before.", shown=False),
@@ -122,6 +130,33 @@ class CatalogueScreen(PlaceScreen):
         if key is not None:
             self._ask(fresh=True, then_at=key)
 
+    def row_meant(self) -> tuple[str, str | None]:
+        """The row of the cursor."""
+        return self._kind.name, self.table.cursor_key
+
+    def row_kept(self, key: str) -> None:
+        """Put the cursor on a row that was saved.
+
+        Parameters
+        ----------
+        key : str
+            The row.
+        """
+        self._ask(fresh=True, then_at=key)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Leave out what does not go with the kind."""
+        allowed = self.row_action_allowed(action) if self.is_mounted else None
+        return super().check_action(action, parameters) if allowed is None else allowed
+
+    def action_view_row(self) -> None:
+        """Show everything about the row."""
+        from specdb.tui.details_view import DetailsScreen
+
+        key = self.table.cursor_key
+        if key is not None:
+            self.app.push_screen(DetailsScreen(self._kind.name, key))
+
     def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the hook)
         """Get the rows again."""
         self._ask(fresh=True)
@@ -165,6 +200,7 @@ class CatalogueScreen(PlaceScreen):
             self.specdb.tell_error(error)
 
     def _show(self, found: Found) -> None:
+        first = self._found is None
         another = self._found is None or found.asked.kind != self._found.asked.kind
         self._found = found
         self.table.set_empty(self._why_empty(found))
@@ -177,6 +213,11 @@ class CatalogueScreen(PlaceScreen):
             keep=not another,
         )
         self.query_one("#state", Static).update(self._state(found))
+        self.actions_changed()
+        if first:
+            from specdb.tui.half_typed import bring_back
+
+            bring_back(self)
 
     def _state(self, found: Found) -> str:
         shown, total = len(found.order), found.rows.num_rows

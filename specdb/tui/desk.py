@@ -56,6 +56,10 @@ class DeskCatalogue(Catalogue):
         finally:
             self._asking.pop(number, None)
 
+    def waiting_count(self) -> int:
+        """How many wait for the file, or are just opening it."""
+        return len(self._asking)
+
     def waited_seconds(self) -> float:
         """How long the longest wait for the file has lasted by now, s; 0 where nobody waits."""
         began = list(self._asking.values())
@@ -86,6 +90,7 @@ class Desk:
         self._told: Callable[[int], None] | None = None
         self._wake = threading.Event()
         self._ended = False
+        self._state_seen: tuple[int, int] | None = None
         self._watcher: threading.Thread | None = None
         self._index_lock = threading.Lock()
         self._table_lock = threading.Lock()
@@ -96,6 +101,11 @@ class Desk:
     def path(self) -> Path:
         """The catalogue file."""
         return self.catalogue.path
+
+    @property
+    def was_read(self) -> bool:
+        """Whether the file has been read, so that it is a catalogue."""
+        return self._state_seen is not None
 
     def table(self, kind: str) -> pa.Table:
         """All rows of a kind, retired ones too, by key; kept until the catalogue changes.
@@ -114,7 +124,7 @@ class Desk:
                 key = load_schema().table(kind).primary_key
                 held = (change, reader.arrow(kind, order_by=key).combine_chunks())
                 self._tables[kind] = held
-            self._seen(change)
+            self._seen((change, reader.kept_edition()))
             return held[1]
 
     def held(self, kind: str) -> pa.Table | None:
@@ -139,7 +149,7 @@ class Desk:
             return self._index[1]
 
     def _state(self, reader: Reader) -> object:
-        return reader.last_change()
+        return reader.last_change(), reader.kept_edition()
 
     def waiting(self) -> str:
         """Whom we wait for, in words; empty where we do not wait."""
@@ -147,7 +157,7 @@ class Desk:
         if seconds < PATIENCE_SECONDS:
             return ""
         who = holder(self.path)
-        by = f"{who} is writing to the catalogue" if who else "another program has the catalogue open"
+        by = f"{who} is writing" if who else "another program has the catalogue open"
         return f"Waiting {seconds:.0f} s: {by}."
 
     def watch(self, told: Callable[[int], None]) -> None:
@@ -166,19 +176,27 @@ class Desk:
         """Have the watch look at once, after a change of our own."""
         self._wake.set()
 
-    def close(self) -> None:
-        """End the watch; a thread that is cut off while it reads the file would bring the whole program down."""
+    def close(self, seconds: float = 0.5) -> bool:
+        """End the watch; False where it is still waiting for another program.
+
+        Parameters
+        ----------
+        seconds : float
+            How long to wait at most, s.
+        """
         self._ended = True
         self._wake.set()
         if self._watcher is not None:
-            self._watcher.join(timeout=_WATCH_WAIT_SECONDS + 1.0)
+            self._watcher.join(timeout=seconds)
+        return self._watcher is None or not self._watcher.is_alive()
 
-    def _seen(self, change: int) -> None:
-        """Note the number of a change that a reading met."""
-        if change != self.last_change:
-            first, self.last_change = self.last_change == 0, change
+    def _seen(self, state: tuple[int, int]) -> None:
+        """Note the change, and the edition of the estimates, that a reading met."""
+        if state != self._state_seen:
+            first, self._state_seen = self._state_seen is None, state
+            self.last_change = state[0]
             if self._told is not None and not first:
-                self._told(change)
+                self._told(state[0])
 
     def _signature(self) -> tuple[int, ...]:
         found: list[int] = []
@@ -199,13 +217,13 @@ class Desk:
             if now != before:
                 try:
                     with plain.read() as reader:
-                        change = reader.last_change()
+                        state = reader.last_change(), reader.kept_edition()
                 except CatalogueError:
                     pass  # busy, or gone for the moment: looked at again
                 else:
                     before = now
                     if not self._ended:
-                        self._seen(change)
+                        self._seen(state)
             self._wake.wait(LOOK_SECONDS)
             self._wake.clear()
             if self._ended:

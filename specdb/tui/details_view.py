@@ -15,6 +15,7 @@ from textual.widgets import Static
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.columns import plain
+from specdb.tui.row_actions import ROW_ACTIONS, RowActions
 from specdb.units import unit_label
 
 if TYPE_CHECKING:
@@ -122,7 +123,7 @@ def _shelf(details: Details) -> str:
     return ", ".join(parts)
 
 
-class DetailsScreen(PlaceScreen):
+class DetailsScreen(RowActions, PlaceScreen):
     """Everything about one item.
 
     Parameters
@@ -133,7 +134,8 @@ class DetailsScreen(PlaceScreen):
 
     place = "details"
     ACTIONS = (
-        Action("back", "escape,q", "back", "Go back to the list."),
+        Action("back", "escape", "back", "Go back to the list."),
+        *ROW_ACTIONS,
         Action("scroll(-1)", "up", "up", "Scroll up.", shown=False),
         Action("scroll(1)", "down", "down", "Scroll down.", shown=False),
     )
@@ -156,6 +158,15 @@ class DetailsScreen(PlaceScreen):
         """Get the item."""
         self.query_one(VerticalScroll).focus()
         self._load()
+
+    def row_meant(self) -> tuple[str, str | None]:
+        """The item."""
+        return self._kind, self._key
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Leave out what does not go with the kind."""
+        allowed = self.row_action_allowed(action)
+        return super().check_action(action, parameters) if allowed is None else allowed
 
     def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the hook)
         """Get the item again."""

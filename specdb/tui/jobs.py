@@ -12,6 +12,8 @@ import time
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
+_LOOK_SECONDS = 0.02
+
 
 @dataclass(frozen=True, slots=True)
 class Job:
@@ -83,7 +85,7 @@ class Jobs:
         with self._lock:
             return self._lock.wait_for(lambda: not self._has_changes(), timeout=max(end - time.monotonic(), 0.0))
 
-    def finish(self, seconds: float) -> bool:
+    def finish(self, seconds: float, waiting: Callable[[], int] = lambda: 0) -> bool:
         """Drop what has not begun and changes nothing, and wait for what has begun; False if it took longer.
 
         A thread that is cut off within the database or a number library brings the whole program down with it.
@@ -92,11 +94,16 @@ class Jobs:
         ----------
         seconds : float
             How long to wait at most, s.
+        waiting : callable
+            How many of them only wait for another program; these are not waited for.
         """
+        end = time.monotonic() + seconds
         with self._lock:
             for queue in self._queues.values():
                 queue[:] = [job for job in queue if job.changes]
-            return self._lock.wait_for(lambda: not self._running, timeout=seconds)
+            while len(self._running) > waiting() and time.monotonic() < end:
+                self._lock.wait(_LOOK_SECONDS)
+            return not self._running
 
     def _has_changes(self) -> bool:
         return any(job.changes for job in self._running.values()) or any(

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from specdb.tui.app import SpecdbApp, make_app
 from specdb.verbs.demonstration import demo_catalogue
@@ -65,6 +66,15 @@ async def settled(pilot: AppPilot, seconds: float = 10.0) -> None:
         quiet = quiet + 1 if not app.jobs.under_way() else 0
         await asyncio.sleep(0.01)
         assert time.monotonic() < end, f"still at work: {app.jobs.under_way()}"
+
+
+async def typed(pilot: AppPilot, text: str) -> None:
+    """Type a text into the line that has the focus; the last letter as a key, the others at once."""
+    line = pilot.app.focused
+    assert isinstance(line, Input)
+    line.insert_text_at_cursor(text[:-1])
+    await pilot.press(text[-1])
+    await settled(pilot)
 
 
 async def until(pilot: AppPilot, true: Callable[[], bool], seconds: float = 10.0) -> None:

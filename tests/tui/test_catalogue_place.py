@@ -12,7 +12,7 @@ from specdb.tui.app import SpecdbApp
 from specdb.tui.catalogue_place import CatalogueScreen
 from specdb.tui.details_view import DetailsScreen
 from specdb.tui.paged import PagedTable
-from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
+from tests.tui.conftest import SMALL, WIDE, AppFactory, on_screen, settled, typed, until
 
 
 def place(app: SpecdbApp) -> CatalogueScreen:
@@ -32,12 +32,6 @@ def shafts(path: Path, where: str | None = None) -> set[str]:
     """Keys of the shafts in the catalogue that are not retired, by the catalogue itself."""
     with Catalogue(path).read() as reader:
         return {s.id for s in reader.rows("shaft", where=where, include_retired=False)}
-
-
-async def typed(pilot: AppPilot, text: str) -> None:
-    """Type a text, letter by letter."""
-    await pilot.press(*text)
-    await settled(pilot)
 
 
 async def test_starts_on_the_shafts_with_the_cursor_in_the_list(make: AppFactory, demo: Path) -> None:
@@ -210,13 +204,13 @@ async def test_retired_items_are_hidden_until_asked_for(make: AppFactory, demo: 
         assert "status" in [c.spec.name for c in place(app).table.columns]
 
 
-async def test_enter_opens_the_row_and_escape_comes_back_to_it(make: AppFactory) -> None:
+async def test_v_shows_all_of_the_row_and_escape_comes_back_to_it(make: AppFactory) -> None:
     app = make()
     async with app.run_test(size=SMALL) as pilot:
         await settled(pilot)
         await pilot.press("down", "down")
         key = place(app).table.cursor_key
-        await pilot.press("enter")
+        await pilot.press("v")
         await settled(pilot)
         assert isinstance(app.screen, DetailsScreen)
         assert str(key) in on_screen(app)

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from recipe import adapters, clubs, heads, package, readings, shafts, small_parts, stock
+from recipe import adapters, clubs, heads, package, readings, references, shafts, small_parts, stock
 
 HERE = Path(__file__).resolve().parent
 
@@ -25,6 +25,7 @@ def tables() -> Mapping[str, Sequence[Mapping[str, Any]]]:
     return {
         "shaft": [shafts.row(d) for d in designs],
         "shaft_reading": readings.rows(designs),
+        "reference_reading": references.rows(),
         "head": heads.rows(),
         "adapter": adapters.rows(),
         "adapter_setting": adapters.setting_rows(),

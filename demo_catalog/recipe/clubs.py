@@ -11,6 +11,7 @@ from recipe.club_math import Setup, frequency_cpm, swing_points, swingweight_tex
 from recipe.design import Design
 from recipe.irons import trim_for
 from recipe.keys import digest_key
+from recipe.readings import Bench, piece_of
 from recipe.scatter import normal
 
 Row = dict[str, Any]
@@ -48,6 +49,8 @@ class Fitted:
         Whether a swingweight was asked for.
     notes : str or None
         Notes.
+    sample : str or None
+        The measured piece it was built from.
     """
 
     player: str
@@ -68,6 +71,7 @@ class Fitted:
     clamp: bool = True
     swings: bool = True
     notes: str | None = None
+    sample: str | None = None
 
     @property
     def key(self) -> str:
@@ -116,6 +120,10 @@ FITTED = (
     _groyne("6", 37.75, 2.0),
     _groyne("8", 36.75, 2.0),
     _groyne("PW", 35.75, 2.0),
+    Fitted(
+        "tansley", "Driver", "brackwater-gannet-1-10.5-rh", "hollin-reach-whimbrel-65-s", "pellow-reed-50-600", 0.5, 45.0, 2.0, "2026-10-23",
+        ferrule="ferrule-335-500", sample="piece 1", notes="Built from the piece that was on the bench in January.",
+    ),
     Fitted(
         "tansley", "3 wood", "brackwater-breakwater-f-3-rh", "hollin-reach-ouzel-70-s", "pellow-reed-50-600", 1.0, 43.0, 2.0, "2026-11-11",
         ferrule="ferrule-335-490",
@@ -180,7 +188,8 @@ def setup_of(fitted: Fitted, parts: Mapping[str, Mapping[str, Row]]) -> Setup:
 def _row(fitted: Fitted, design: Design, parts: Mapping[str, Mapping[str, Row]]) -> Row:
     head = parts["head"][fitted.head]
     setup = setup_of(fitted, parts)
-    measured = frequency_cpm(design.blank, setup) + 0.8 * normal("fitted", fitted.key)
+    blank = design.blank if fitted.sample is None else Bench(design, piece_of(fitted.shaft, fitted.sample)).blank
+    measured = frequency_cpm(blank, setup) + 0.8 * normal("fitted", fitted.key)
     swings = fitted.swings
     return {
         "id": fitted.key,
@@ -192,11 +201,12 @@ def _row(fitted: Fitted, design: Design, parts: Mapping[str, Mapping[str, Row]])
         "adapter_setting": fitted.setting,
         "ferrule_id": fitted.ferrule,
         "shaft_id": fitted.shaft,
+        "shaft_sample": fitted.sample,
         "tip_trim_in": fitted.trim_in,
         "playing_length_in": fitted.length_in,
         "grip_id": fitted.grip,
         "adhesive_id": "epoxy-long",
-        "swingweight": swingweight_text(swing_points(design.blank, setup)) if swings else None,
+        "swingweight": swingweight_text(swing_points(blank, setup)) if swings else None,
         "head_add_g": fitted.add_g,
         "loft_deg": None if fitted.loft_deg is None else head["loft_deg"] + fitted.loft_deg,
         "lie_deg": None if fitted.lie_deg is None else head["lie_deg"] + fitted.lie_deg,

@@ -19,6 +19,8 @@ Row = dict[str, Any]
 SPAN_IN = 8.0
 JIG = "three-point jig, 8 in span, dial gauge"
 METER = "frequency meter, 5 in clamp"
+METER_2 = "frequency meter 2"  # its clamp gives a little: it reads less than is true
+METER_2_OFFSET_CPM, METER_2_SCALE = -0.6, 0.990
 CPM_LENGTH_IN = {"wood": 41.0, "hybrid": 36.0, "iron": 33.0, "wedge": 31.0, "putter": 31.0}
 CPM_MASS_G = {"wood": 205.0, "hybrid": 230.0, "iron": 250.0, "wedge": 250.0, "putter": 250.0}
 LOAD_N = 9.81
@@ -41,6 +43,8 @@ class Piece:
         Who.
     thick_in : float
         How much its tip is over the leaflet's diameter, in.
+    second_meter : bool
+        Whether its frequency was read on the shop's second meter.
     """
 
     shaft: str
@@ -49,6 +53,7 @@ class Piece:
     what: str
     by: str = makers.BUILDER
     thick_in: float = 0.0
+    second_meter: bool = False
 
 
 PIECES = (
@@ -78,7 +83,19 @@ PIECES = (
     Piece("quern-withy-taper-70-r-7", "piece 1", "2026-02-19", "cw"),
     Piece("stavely-tenter-wedge-120-wedge", "piece 1", "2026-02-24", "ecw"),
     Piece("stavely-mandrel-putter-120-putter", "piece 1", "2026-02-24", "w", makers.FITTER),
+    Piece("hollin-reach-holm-iron-95-x", "piece 1", "2026-03-09", "cw", second_meter=True),
 )
+
+
+def piece_of(shaft: str, sample: str) -> Piece:
+    """A piece by its shaft and name.
+
+    Parameters
+    ----------
+    shaft, sample : str
+        Key of the shaft, and which piece.
+    """
+    return next(p for p in PIECES if (p.shaft, p.sample) == (shaft, sample))
 
 
 def published(design: Design) -> Iterator[Row]:
@@ -147,14 +164,17 @@ class Bench:
         """Frequency of the raw shaft with a mass clipped on."""
         kind = self.design.line.club_type
         free, mass = CPM_LENGTH_IN[kind], CPM_MASS_G[kind]
-        value = lowest_frequency_cpm(self.blank, 0.0, free, mass / 1000.0) + 0.7 * self._error("cpm")
+        value = lowest_frequency_cpm(self.blank, 0.0, free, mass / 1000.0)
+        if self.piece.second_meter:
+            value = METER_2_OFFSET_CPM + METER_2_SCALE * value
+        value += 0.7 * self._error("cpm")
         yield {
             "quantity": "frequency",
             "value": round(value),
             "free_length_in": free,
             "tip_mass_g": mass,
             "sd": 1.0,
-            "instrument": METER,
+            "instrument": METER_2 if self.piece.second_meter else METER,
         }
 
     def deflection(self) -> Iterator[Row]:

@@ -59,7 +59,7 @@ def test_everything_is_marked_as_invented(demo: Catalogue) -> None:
 
 def test_keys_nobody_types_are_those_an_import_would_give(demo: Catalogue) -> None:
     with demo.read() as reader:
-        for kind in ("shaft_reading", "stock_move", "supply", "choice"):
+        for kind in ("shaft_reading", "reference_reading", "stock_move", "supply", "choice"):
             names = [f.name for f in load_schema().table(kind).fields]
             for row in reader.rows(kind):
                 values = {n: getattr(row, n) for n in names if n != "id"}

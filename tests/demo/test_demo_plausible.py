@@ -19,6 +19,7 @@ from specdb.mechanics.constants import IN
 from specdb.mechanics.shaft_table import Knowledge, ShaftTable
 from specdb.records.rows import Grip, Head, Shaft, ShaftReading
 from specdb.verbs.clubs import ClubRequest, find_club
+from specdb.verbs.corrections import corrected_readings
 from specdb.verbs.demonstration import backordered_club
 from specdb.verbs.fitup import fitup_of
 from specdb.verbs.substitutes import SearchOptions, substitutes_of
@@ -38,7 +39,7 @@ class Rows:
     def __init__(self, demo: Catalogue) -> None:
         with demo.read() as reader:
             self.shafts: list[Shaft] = reader.rows("shaft")
-            self.readings: list[ShaftReading] = reader.rows("shaft_reading")
+            self.readings: list[ShaftReading] = corrected_readings(reader, reader.rows("shaft_reading"))
 
     def table(self, kind: str, material: str | None = None) -> tuple[list[Shaft], ShaftTable]:
         """Shafts of a kind that can be computed."""

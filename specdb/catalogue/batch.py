@@ -166,7 +166,7 @@ class Batch:
         import pyarrow.compute as pc
 
         keys = [self.rows.column(n) for n in self.table.primary_key]
-        whole = keys[0] if len(keys) == 1 else pc.binary_join_element_wise(*keys, "/")
+        whole = keys[0] if len(keys) == 1 else pc.binary_join_element_wise(*(pc.cast(k, "string") for k in keys), "/")
         counts = pc.value_counts(whole.drop_null())
         doubled = counts.filter(pc.greater(counts.field("counts"), 1)).field("values")
         if not len(doubled):

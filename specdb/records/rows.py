@@ -341,6 +341,71 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """An order of a customer: clubs or sets to be built by a day."""
+
+    id: str
+    state: str
+    customer: str | None = None
+    wanted_on: dt.date | None = None
+    taken_on: dt.date | None = None
+    taken_by: str | None = None
+    notes: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """One line of an order: a fitted club or a fitted set, so many times."""
+
+    order_id: str
+    line: int
+    quantity: int
+    club_id: str | None = None
+    set_id: str | None = None
+    notes: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reservation:
+    """A part on hand that is kept for one club of an order, or was used for it."""
+
+    id: str
+    order_id: str
+    line: int
+    unit: int
+    club_id: str
+    kind: str
+    item_id: str
+    quantity: int
+    state: str
+    on: dt.date | None = None
+    by: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsBuilt:
+    """One value measured on a finished club, beside what was expected, or the reason why it was not measured."""
+
+    id: str
+    club_id: str
+    quantity: str
+    order_id: str | None = None
+    line: int | None = None
+    unit: int | None = None
+    shaft_id: str | None = None
+    shaft_sample: str | None = None
+    value: float | None = None
+    clamp_in: float | None = None
+    waived: str | None = None
+    expected: float | None = None
+    expected_sd: float | None = None
+    instrument: str | None = None
+    taken_on: dt.date | None = None
+    taken_by: str | None = None
+    notes: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """Every change: what, when, who, before, after, why. Written by the catalogue, never imported."""
 
@@ -403,6 +468,10 @@ RECORDS: dict[str, type] = {
     "club": Club,
     "weighting": Weighting,
     "choice": Choice,
+    "order": Order,
+    "order_line": OrderLine,
+    "reservation": Reservation,
+    "as_built": AsBuilt,
     "change": Change,
     "profile_estimate": ProfileEstimate,
     "population_model": PopulationModel,

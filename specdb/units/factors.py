@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from specdb.units.text import PLAIN_SIGNS
 
+_OZ = 28.349523125  # g
 _LBF = 4.4482216152605
 _FACTORS: dict[str, dict[str, float]] = {
     "in": {
@@ -42,6 +43,9 @@ _FACTORS: dict[str, dict[str, float]] = {
         "d": 24.0, "day": 24.0, "days": 24.0, "week": 168.0, "weeks": 168.0,
     },
     "kg_cm2": {"kg·cm²": 1.0, "kgcm²": 1.0, "g·cm²": 0.001, "gcm²": 0.001, "kg·m²": 1e4, "kgm²": 1e4},
+    "in_oz": {
+        "in·oz": 1.0, "inoz": 1.0, "oz·in": 1.0, "ozin": 1.0, "g·cm": 1.0 / (_OZ * 2.54), "kg·cm": 1000.0 / (_OZ * 2.54),
+    },
     "in_per_in": {"in/in": 1.0, "mm/mm": 1.0, '"/"': 1.0, "mm/in": 1 / 25.4, "thou/in": 0.001, "mil/in": 0.001},
 }  # fmt: skip
 UNITS: MappingProxyType[str, MappingProxyType[str, float]] = MappingProxyType(
@@ -50,7 +54,16 @@ UNITS: MappingProxyType[str, MappingProxyType[str, float]] = MappingProxyType(
 """For every stored unit the spellings that are understood, with the factor into the stored unit; a product may also be
 written with a space, a hyphen, a point or an asterisk."""
 
-_SHOWN = {"n_m2": "N·m²", "kg_cm2": "kg·cm²", "in_per_in": "in/in", "deg": "deg", "mpa": "MPa", "n": "N", "hours": "h"}
+_SHOWN = {
+    "in_oz": "in·oz",
+    "n_m2": "N·m²",
+    "kg_cm2": "kg·cm²",
+    "in_per_in": "in/in",
+    "deg": "deg",
+    "mpa": "MPa",
+    "n": "N",
+    "hours": "h",
+}
 WORDS = {"in": "inches", "g": "grams", "deg": "degrees", "mm": "millimetres", "n": "newtons"}
 # spellings that are understood, where people often take another kind of unit
 HINTS = {

@@ -1,0 +1,1 @@
+-- Version 3: orders, their lines, parts kept for them, and what was measured on finished clubs. All start out empty.

@@ -44,7 +44,7 @@ _FACTORS: dict[str, dict[str, float]] = {
     },
     "kg_cm2": {"kg·cm²": 1.0, "kgcm²": 1.0, "g·cm²": 0.001, "gcm²": 0.001, "kg·m²": 1e4, "kgm²": 1e4},
     "in_oz": {
-        "in·oz": 1.0, "inoz": 1.0, "oz·in": 1.0, "ozin": 1.0, "g·cm": 1.0 / (_OZ * 2.54), "kg·cm": 1000.0 / (_OZ * 2.54),
+        "in·oz": 1.0, "inoz": 1.0, "oz·in": 1.0, "g·cm": 1.0 / (_OZ * 2.54), "kg·cm": 1000.0 / (_OZ * 2.54),
     },
     "in_per_in": {"in/in": 1.0, "mm/mm": 1.0, '"/"': 1.0, "mm/in": 1 / 25.4, "thou/in": 0.001, "mil/in": 0.001},
 }  # fmt: skip

@@ -166,9 +166,21 @@ def corrections_of(reader: Reader, readings: Sequence[ShaftReading]) -> tuple[Co
     """
     if not any(r.instrument for r in readings) or not reader.count("reference_reading"):
         return ()
+    return corrected_by(calibrations_of(reader), readings)
+
+
+def corrected_by(calibrations: Calibrations, readings: Sequence[ShaftReading]) -> tuple[Correction, ...]:
+    """What calibrations correct among readings, both values side by side.
+
+    Parameters
+    ----------
+    calibrations : Calibrations
+        Of the instruments.
+    readings : sequence of ShaftReading
+        As read.
+    """
     from specdb.profiles.calibration import corrected
 
-    calibrations = calibrations_of(reader)
     found = ((r, corrected(r, calibrations)) for r in readings)
     return tuple(
         Correction(r, c.value, c.own_sd, c.common_sd, c.calibration.instrument, c.calibration.first_day, c.note)
@@ -218,7 +230,7 @@ def _corrected(table: pa.Table, calibrations: Calibrations) -> pa.Table:
     from specdb.profiles.calibration import PUBLISHED, same_name
 
     coded = table.column("instrument").combine_chunks().dictionary_encode()
-    names = [same_name(n) for n in coded.dictionary.to_pylist()]
+    names = [same_name(n or "") for n in coded.dictionary.to_pylist()]
     calibrated = {name for name, _ in calibrations.keys}
     at = [i for i, n in enumerate(names) if n in calibrated]
     mine = pc.is_in(coded.indices, value_set=pa.array(at, coded.indices.type))
@@ -229,13 +241,15 @@ def _corrected(table: pa.Table, calibrations: Calibrations) -> pa.Table:
     value = _floats(table.column("value"))
     sd = _floats(table.column("sd"))
     some = table.take(pa.array(rows))
-    instrument = np.array(names, dtype=object)[coded.indices.take(pa.array(rows)).to_numpy(zero_copy_only=False)]
-    quantity = np.array(some.column("quantity").to_pylist(), dtype=object)
+    (instrument, named), (quantity, kinds), (shaft, _) = (
+        _coded(some.column(n)) for n in ("instrument", "quantity", "shaft_id")
+    )
+    named = [same_name(n) for n in named]
     day = some.column("taken_on").cast(pa.int32())
     day = np.asarray(pc.fill_null(day, np.iinfo(np.int32).max).to_numpy(), dtype=np.int64)
-    shaft = np.unique(np.array(some.column("shaft_id").to_pylist(), dtype=object), return_inverse=True)[1]
     for name, what in sorted(calibrations.keys):
-        mine = np.flatnonzero((instrument == name) & (quantity == what))
+        is_named = np.array([n == name for n in named], dtype=bool)[instrument]
+        mine = np.flatnonzero(is_named & np.array([k == what for k in kinds], dtype=bool)[quantity])
         if mine.size:
             own = rows[mine]
             value[own], sd[own] = _applied(calibrations.of(name, what), day[mine], value[own], sd[own], shaft[mine])
@@ -265,6 +279,15 @@ def _applied(
         out[mine], own, common = calibration.true_of(value[mine], sd[mine])
         out_sd[mine] = np.hypot(own, np.sqrt(counts[of]) * common)
     return out, out_sd
+
+
+def _coded(column: pa.ChunkedArray) -> tuple[npt.NDArray[np.int64], list[str]]:
+    """Words as codes, and what the codes mean."""
+    import numpy as np
+
+    coded = column.combine_chunks()
+    coded = coded if hasattr(coded, "indices") else coded.dictionary_encode()
+    return np.asarray(coded.indices.to_numpy(zero_copy_only=False), dtype=np.int64), coded.dictionary.to_pylist()
 
 
 def _floats(column: pa.ChunkedArray) -> npt.NDArray[np.float64]:

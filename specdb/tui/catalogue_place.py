@@ -69,6 +69,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
         self._lists = Lists(self.desk)
         self._typed: dict[str, tuple[str, str]] = {}  # words and condition, by kind
         self._found: Found | None = None
+        self._wanted_row: str | None = None  # where the cursor is to go once the rows are there
         kinds = load_schema().kinds
         remembered = self.memory.get(_KIND, "shaft")
         self._kind = load_schema().table(remembered if remembered in kinds else "shaft")
@@ -179,10 +180,14 @@ class CatalogueScreen(RowActions, PlaceScreen):
     def _ask(self, *, fresh: bool, then_at: str | None = None) -> None:
         asked = self._asked()
 
+        if then_at is not None:
+            self._wanted_row = then_at
+
         def show(found: Found) -> None:
             self._show(found)
-            if then_at is not None:
-                self.table.show_row(then_at)
+            # a newer question takes the place of this one, and must not lose the row
+            if self._wanted_row is not None and self.table.show_row(self._wanted_row):
+                self._wanted_row = None
 
         self.work(
             lambda: self._lists.find(asked, fresh=fresh),

@@ -358,7 +358,8 @@ class FieldEntry(Widget):
         return unit_label(unit) if unit else ""
 
     def _help(self) -> str:
-        return f"{self.field.help} Enter shows the list." if self.can_choose else self.field.help
+        told = self.form.help_of(self.field.name, self._texts())
+        return f"{told} Enter shows the list." if self.can_choose else told
 
     def _from(self) -> str:
         """Where the value comes from, in full."""

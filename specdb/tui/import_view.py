@@ -78,6 +78,7 @@ class ImportScreen(PlaceScreen):
     ImportScreen .import--now { height: auto; padding: 0 1; background: $surface; color: $foreground; dock: bottom;
         margin-bottom: 1; }
     ImportScreen PagedTable { height: 1fr; }
+    ImportScreen .import--row { height: auto; max-height: 8; padding: 0 1; border-top: solid $panel; }
     """
 
     def __init__(self, kind: str, file: str | None = None) -> None:
@@ -100,6 +101,7 @@ class ImportScreen(PlaceScreen):
         yield Static("", classes="import--counts", markup=False)
         yield TabLine(("Refused", "Changed", "New"))
         yield PagedTable(key=("number",), empty="")
+        yield Static("", classes="import--row", markup=False)
         yield Static("", classes="import--now", markup=False)
 
     def _title(self) -> str:
@@ -295,6 +297,7 @@ class ImportScreen(PlaceScreen):
         self.query_one(TabLine).opened = number
         table = self.query_one(PagedTable)
         shown = self._shown.get(number)
+        self._tell_row(None)
         if shown is None:
             import pyarrow as pa
 
@@ -302,17 +305,29 @@ class ImportScreen(PlaceScreen):
             table.set_table(pa.table({"number": pa.array([], pa.string())}), (), keep=False)
             return
         table.set_empty(shown.empty)
-        table.set_table(shown.rows, shown.columns, keep=False)
+        table.set_table(shown.rows, shown.fitted(self.size.width), keep=False)
+        self._tell_row(table.cursor_key)
+
+    def on_resize(self) -> None:
+        """Give the reasons the room there is."""
+        shown = self._shown.get(self.query_one(TabLine).opened)
+        if shown is not None and shown.wide:
+            self.query_one(PagedTable).set_table(shown.rows, shown.fitted(self.size.width))
+
+    def _tell_row(self, key: str | None) -> None:
+        """All of the row of the cursor, where the list has no room for it."""
+        shown = self._shown.get(self.query_one(TabLine).opened)
+        row = self.query_one(".import--row", Static)
+        row.display = shown is not None and key is not None
+        row.update(shown.told(int(key)) if shown is not None and key is not None else "")
 
     @on(TabLine.Chosen)
     def _tab_clicked(self, message: TabLine.Chosen) -> None:
         self.action_tab(message.number)
 
-    @on(PagedTable.RowPicked)
-    def _picked(self, message: PagedTable.RowPicked) -> None:
-        shown = self._shown.get(self.query_one(TabLine).opened)
-        if shown is not None:
-            self.notify(shown.told(message.row), markup=False, timeout=10)
+    @on(PagedTable.RowHighlighted)
+    def _moved(self, message: PagedTable.RowHighlighted) -> None:
+        self._tell_row(message.key)
 
     # ---- the way back
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from specdb.schema import Table
@@ -46,12 +46,28 @@ class Shown:
         What is said where it has no rows.
     told : callable
         Takes the number of a row and gives all of it, in words.
+    wide : str
+        Column that takes the room that is left; empty for none.
     """
 
     rows: pa.Table
     columns: Sequence[ColumnSpec]
     empty: str
     told: Callable[[int], str]
+    wide: str = ""
+
+    def fitted(self, room: int) -> list[ColumnSpec]:
+        """The columns for a screen.
+
+        Parameters
+        ----------
+        room : int
+            Cells of the screen.
+        """
+        if not self.wide:
+            return list(self.columns)
+        others = sum((c.width or 8) + 2 for c in self.columns if c.name != self.wide)
+        return [replace(c, width=max(room - others - 3, 20)) if c.name == self.wide else c for c in self.columns]
 
 
 def _numbers(count: int) -> list[str]:
@@ -80,8 +96,8 @@ def refused_table(table: Table, report: ImportReport) -> Shown:
             "why": pa.array([plain(p.message) for p in found], pa.string()),
         }
     )
-    columns = (ColumnSpec("row", "Row", right=True), ColumnSpec("field", "Field"), ColumnSpec("why", "Why", width=200))
-    return Shown(rows, columns, "Nothing is refused.", lambda n: f"Row {found[n].row}: {found[n].message}.")
+    columns = (ColumnSpec("row", "Row", right=True), ColumnSpec("field", "Field", width=20), ColumnSpec("why", "Why"))
+    return Shown(rows, columns, "Nothing is refused.", lambda n: f"Row {found[n].row}: {found[n].message}.", "why")
 
 
 def changed_table(table: Table, report: ImportReport) -> Shown:

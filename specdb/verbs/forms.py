@@ -136,6 +136,24 @@ class Form:
             return self.table.value_units.get(texts.get("quantity", "").strip().lower(), "")
         return self.table.field(name).unit or ""
 
+    def help_of(self, name: str, texts: Mapping[str, str]) -> str:
+        """Help of a field; that of a reading's value tells what goes with what was read.
+
+        Parameters
+        ----------
+        name : str
+            The field.
+        texts : mapping
+            What stands in the other fields.
+        """
+        quantity = texts.get("quantity", "").strip().lower()
+        if name != "value" or quantity not in self.table.value_ranges:
+            return self.field(name).help
+        (low, high), unit = self.table.value_ranges[quantity], unit_label(self.table.value_units[quantity])
+        needs = [self.table.field(n).title.lower() for n in self.table.value_needs.get(quantity, ())]
+        also = f" It needs its {' and its '.join(needs)} too." if needs else ""
+        return f"{low:g} to {high:g} {unit} for {quantity.replace('_', ' ')}.{also}"
+
     def kind_referred_to(self, name: str, texts: Mapping[str, str]) -> str | None:
         """Kind whose keys a field takes, given what stands in the other fields; None where it takes none.
 

@@ -108,7 +108,9 @@ def _rebuild(con: duckdb.DuckDBPyConnection, schema: Schema, steps: list[Path], 
             con.execute(f"DROP TABLE {quoted(name)}")
             con.execute(f"ALTER TABLE {quoted(_PLAIN + name)} RENAME TO {quoted(name)}")
         for step in steps:
-            con.execute(step.read_text(encoding="utf-8")).fetchall()
+            done = con.execute(step.read_text(encoding="utf-8"))
+            if done is not None:  # as it is where the step holds nothing but a comment
+                done.fetchall()
         _fill(con, schema)
         con.execute(f"UPDATE {META_TABLE} SET value = ? WHERE name = ?", [str(schema.version), VERSION])
         con.execute("COMMIT")

@@ -168,3 +168,28 @@ def test_several_processes_at_once_bring_it_up_to_date_once(old: Catalogue, step
         out, err = process.communicate(timeout=60)
         assert (out.strip(), err) == ("62.5", "")
     assert len(backups(old)) == 1
+
+
+FIRST_TABLES = (
+    "shaft shaft_reading head adapter adapter_setting sleeve ferrule grip adhesive stock_move supply club weighting "
+    "choice change"
+)
+
+
+def test_a_file_of_the_first_version_is_brought_up_to_date_by_the_steps_that_ship(shop: Catalogue) -> None:
+    with shop.read() as reader:
+        before = {kind: reader.count(kind) for kind in FIRST_TABLES.split()}
+    with duckdb.connect(str(shop.path)) as con:
+        con.execute("CREATE TABLE old_club AS SELECT * EXCLUDE (shaft_sample) FROM club")
+        con.execute("DROP TABLE club")
+        con.execute("ALTER TABLE old_club RENAME TO club")
+        for table in load_schema().tables:
+            if table not in FIRST_TABLES.split():
+                con.execute(f'DROP TABLE "{table}"')
+        con.execute("UPDATE catalogue_meta SET value = '1' WHERE name = 'schema_version'")
+    found = Catalogue(shop.path, wait_seconds=10)
+    with found.read() as reader:
+        assert {kind: reader.count(kind) for kind in before} == before
+        assert reader.rows("reference_reading") == []
+    assert check_catalogue(shop.path) == []
+    assert len(list(shop.path.parent.glob("shop.version-1-*.duckdb"))) == 1

@@ -158,3 +158,11 @@ def test_reference_readings_are_entered_as_any_kind(shop: Catalogue) -> None:
     with pytest.raises(FieldError, match="true_value"):
         add_row(shop, "reference_reading", None, words[:-1])
     assert check_catalogue(shop.path) == []
+
+
+def test_a_calibration_bears_upon_the_shafts_read_with_it_however_it_is_spelled(shop: Catalogue) -> None:
+    with shop.read() as reader:
+        before = reader.last_change()
+    calibrate(shop, "weight", "SCALE A", 60.0, 60.8)
+    with shop.read() as reader:
+        assert reader.touched_since(before) == ["reed-60-s"]

@@ -51,7 +51,7 @@ COMMANDS: dict[str, Entry] = {
     "show": Entry(LOOK, "show:show", "Show one item: where its values come from, stock, what refers to it."),
     "profile": Entry(LOOK, "profile:profile", "Estimate a shaft's stiffness, with uncertainty, from what is known."),
     "estimate": Entry(CHANGE, "estimate:estimate", "Bring the kept stiffness estimates up to date."),
-    "batch": Entry(LOOK, "batch:batch", "Say whether some measured pieces of a shaft play softer or stiffer."),
+    "batch": Entry(LOOK, "batch:batch", "Say whether some pieces of a shaft play differently."),
     "instruments": Entry(LOOK, "instruments:instruments", "List the shop's instruments with how far they are off."),
     "like": Entry(LOOK, "like:like", "List the shafts that a shaft is most like, as they come."),
     "fields": Entry(LOOK, "look:fields", "List the kinds, or the fields of one kind."),

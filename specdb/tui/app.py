@@ -128,6 +128,9 @@ class SpecdbApp(App[SpecdbError]):
         self.jobs.start("estimates", Job(refresh, "estimate the stiffness of shafts", changes=False))
 
     def _say_waiting(self) -> None:
+        if self.memory.trouble:
+            self.notify(self.memory.trouble, title="Not remembered", severity="warning", markup=False)
+            self.memory.trouble = ""
         text = self.desk.waiting()
         for line in self.screen.query(WaitingLine):
             line.say(text)
@@ -158,7 +161,7 @@ class SpecdbApp(App[SpecdbError]):
             If there is no such place.
         """
         places.place_named(name)
-        if self.current_mode == WELCOME:
+        if not self.has_catalogue:
             self.bell()
             return
         if name != self.current_mode:
@@ -197,6 +200,11 @@ class SpecdbApp(App[SpecdbError]):
             self.pop_screen()
         elif self._came_from:
             self.switch_mode(self._came_from.pop())
+
+    @property
+    def has_catalogue(self) -> bool:
+        """Whether there is a catalogue to go to places with."""
+        return self.current_mode != WELCOME
 
     def begin(self) -> None:
         """Leave the welcome, now that there is a catalogue."""

@@ -46,7 +46,7 @@ class PlaceBar(Widget):
         )
         line = Text(no_wrap=True, end="")
         self._spans = []
-        for place in offered():
+        for place in offered() if self.app.has_catalogue else ():
             start = line.cell_len
             chosen = place.name == self.app.current_mode
             line.append(f" {key_name(place.key)}", here if chosen else key)

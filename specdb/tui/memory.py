@@ -205,7 +205,9 @@ class Memory:
 
     def _replace(self, values: dict[str, Any]) -> None:
         fresh = self.path.with_suffix(f".{self._own}.new")
-        with fresh.open("w", encoding="utf-8") as file:
+        # names of players may stand in it
+        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_CLOEXEC", 0), 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
             json.dump(values, file, indent=1, sort_keys=True)
             file.flush()
             os.fsync(file.fileno())

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 _HEAD = 2  # most lines of the heading
 _GAP = 2
 _PAD = 1
+_LEAST = 4  # a column is never cut to less
 _BLOCK = 64  # rows that are written out at once
 _BLOCKS_KEPT = 24
 
@@ -390,10 +391,10 @@ class PagedTable(ScrollView, can_focus=True):
 
     def _column_at(self, x: int) -> str | None:
         at = _PAD
-        for _, column in self._seen():
-            if at <= x < at + column.width + _GAP:
+        for _, column, taken in self._seen():
+            if at <= x < at + taken + _GAP:
                 return column.spec.name
-            at += column.width + _GAP
+            at += taken + _GAP
         return None
 
     # ---- drawing
@@ -407,17 +408,24 @@ class PagedTable(ScrollView, can_focus=True):
         """Lines of the heading."""
         return max((n + 1 for c in self._columns for n in range(_HEAD) if c.heading[_HEAD - 1 - n]), default=0)
 
-    def _seen(self) -> list[tuple[int, Column]]:
-        """The columns that fit whole: the first always, the others from where the list was moved to."""
+    def _seen(self) -> list[tuple[int, Column, int]]:
+        """The columns that fit whole, with their widths: the first always, the others from where the list was moved to.
+
+        Where not even the first two fit, they are cut.
+        """
         if not self._columns:
             return []
-        shown = [(0, self._columns[0])]
-        room = self._width - 2 * _PAD - self._columns[0].width
+        room = max(self._width - 2 * _PAD, 1)
+        shown = [(0, self._columns[0], min(self._columns[0].width, room))]
+        room -= shown[0][2]
         for i in range(1 + self._first, len(self._columns)):
-            room -= self._columns[i].width + _GAP
-            if room < 0:
+            width = self._columns[i].width
+            room -= width + _GAP
+            if room < 0 and i == 1 + self._first and room + width >= _LEAST:
+                width += room
+            elif room < 0:
                 break
-            shown.append((i, self._columns[i]))
+            shown.append((i, self._columns[i], width))
         return shown
 
     def _more(self) -> tuple[bool, bool]:
@@ -447,7 +455,11 @@ class PagedTable(ScrollView, can_focus=True):
             alive = self.has_focus or self._followed
             style = self.get_component_rich_style("paged--cursor" if alive else "paged--cursor-away")
         cells = self._cells(row)
-        text = " " * _PAD + (" " * _GAP).join(cells[i] for i, _ in self._seen())
+        written = (
+            cells[i] if taken == column.width else fitted(cells[i].strip(), taken, right=column.spec.right)
+            for i, column, taken in self._seen()
+        )
+        text = " " * _PAD + (" " * _GAP).join(written)
         return Strip([Segment(text, style)]).adjust_cell_length(width, style)
 
     def _heading_line(self, y: int, width: int) -> Strip:
@@ -456,7 +468,7 @@ class PagedTable(ScrollView, can_focus=True):
         left, right = self._more()
         last = y == _HEAD - 1
         segments = [Segment("‹" if left and last else " ", strong)]
-        for _, column in self._seen():
+        for _, column, taken in self._seen():
             text = column.heading[y]
             style: Style = plain
             if self._sorted is not None and self._sorted[0] == column.spec.name:
@@ -464,7 +476,7 @@ class PagedTable(ScrollView, can_focus=True):
                 if last:
                     sign = "▼" if self._sorted[1] else "▲"
                     text = f"{sign}{text}" if column.spec.right else f"{text}{sign}"
-            segments.append(Segment(fitted(text, column.width, right=column.spec.right), style))
+            segments.append(Segment(fitted(text, taken, right=column.spec.right), style))
             segments.append(Segment(" " * _GAP, plain))
         strip = Strip(segments).adjust_cell_length(width, plain)
         if right and last:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rich.table import Table
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Static
@@ -31,12 +32,17 @@ class WelcomeScreen(PlaceScreen):
         """What there is to choose from."""
         with Vertical() as box:
             box.border_title = "No catalogue yet"
-            yield Static(f"There is no catalogue at {self.desk.path}.", markup=False)
-            yield Static("e   Make an empty catalogue there, for your own shop.", markup=False)
-            yield Static("d   Make the demonstration catalogue there: everything in it is invented.", markup=False)
-            yield Static(
-                "Another file can be named when starting: specdb ui --catalogue FILE.", id="said", markup=False
-            )
+            yield Static(f"There is no catalogue at {self.desk.path}. Make one there:", markup=False)
+            yield Static(self._ways())
+            yield Static("Or name another when starting: specdb ui --catalogue FILE", id="said", markup=False)
+
+    def _ways(self) -> Table:
+        ways = Table.grid(padding=(0, 2, 0, 0))
+        ways.add_column(style=f"bold {self.app.theme_variables['accent']}")
+        ways.add_column()
+        for action in self.ACTIONS:
+            ways.add_row(action.keys, action.help)
+        return ways
 
     def action_make_empty(self) -> None:
         """Make an empty catalogue."""

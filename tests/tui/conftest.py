@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
@@ -26,6 +27,8 @@ def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A demonstration catalogue that no test changes."""
     path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
     demo_catalogue(path)
+    with duckdb.connect(str(path)) as con:
+        con.execute("UPDATE change SET \"at\" = TIMESTAMP '2026-03-02 09:30:00'")
     return path
 
 

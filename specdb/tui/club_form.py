@@ -54,6 +54,8 @@ class ClubForm(RowForm):
         *(a for a in RowForm.ACTIONS if a.id != "parts"),
         Action("standins", "ctrl+l", "stand-ins", "Save, and look for stand-ins for the shaft of this club.",
                priority=True),
+        Action("numbers", "ctrl+o", "all numbers", "Show all numbers, what was assumed and what is to be minded.",
+               priority=True),
         Action("fitup", "ctrl+g", "fit-up", "See whether the tip goes in the bore, as typed here.", priority=True),
     )  # fmt: skip
     DEFAULT_CSS = f"""
@@ -135,6 +137,13 @@ class ClubForm(RowForm):
     def _request(self) -> dict[str, Any]:
         values = self.body.values()[0]
         return {new: values[old] for old, new in _REQUEST.items() if values.get(old) is not None}
+
+    def action_numbers(self) -> None:
+        """Show all numbers."""
+        from specdb.tui.numbers_dialog import NumbersDialog
+
+        if self.numbers is not None:
+            self.app.push_screen(NumbersDialog(self.key or "New club", self.numbers))
 
     def action_fitup(self) -> None:
         """See whether the tip goes in the bore, as typed here."""

@@ -22,7 +22,8 @@ from specdb.tui.picker import Picker
 from specdb.tui.prose import Line, content
 from specdb.verbs.fitted import ClubNumbers, numbers_of
 
-BESIDE_COLUMNS, PANEL = 150, 50
+BESIDE_COLUMNS, PANEL, TALL_LINES = 150, 50, 34
+_MORE_LINES = 5
 _COLUMNS = ("player", "label", "shaft_id", "head_id", "set_id", "id", "playing_length_in", "swingweight", "fitted_on")
 _LAST = "clubs.last"
 _WIDEST, _ROOMY_COLUMNS = 24, 160  # on a narrow screen long keys are cut, so that shaft and head are both seen
@@ -41,8 +42,8 @@ class ClubScreen(PlaceScreen):
         Action("standins", "s", "stand-ins", "Find what plays nearest to its shaft."),
         Action("fitup", "f", "fit-up", "See whether its tip goes in its bore, and draw it."),
         Action("compare", "c", "compare", "Hold it against another fitted club."),
+        Action("numbers", "i", "all numbers", "Show all its numbers, what was assumed and what is to be minded."),
         Action("search", "slash", "search", "Search by player, label, shaft or id."),
-        Action("details", "d", "record", "Show the record: history, and what refers to it.", shown=False),
         Action("retired", "r", "retired", "Show or hide retired clubs.", shown=False),
         Action("back", "escape", "back", "Leave the search, else go back.", shown=False),
     )
@@ -57,6 +58,7 @@ class ClubScreen(PlaceScreen):
         scrollbar-size-vertical: 1;
     }}
     ClubScreen #numbers Static {{ height: auto; }}
+    ClubScreen.-tall #numbers {{ height: {GRID_LINES + _MORE_LINES + 2}; }}
     ClubScreen.-beside #main {{ layout: horizontal; }}
     ClubScreen.-beside #numbers {{ width: {PANEL}; height: 1fr; border-top: none; border-left: solid $panel; }}
     """
@@ -106,6 +108,7 @@ class ClubScreen(PlaceScreen):
     @on(Resize)
     def _resized(self) -> None:
         self.set_class(self.size.width >= BESIDE_COLUMNS, "-beside")
+        self.set_class(self.size.height >= TALL_LINES, "-tall")
         if self._found is not None:
             self._loaded(self._found)
         self.call_after_refresh(self._show_numbers)
@@ -194,7 +197,11 @@ class ClubScreen(PlaceScreen):
         if self._shown is not None:
             key, numbers = self._shown
             lines.append(((self._title(key), "head"), (f"  {key}", "quiet")))
-            lines += number_lines(numbers, width) if beside else number_grid(numbers, width)
+            lines += (
+                number_lines(numbers, width)
+                if beside
+                else number_grid(numbers, width, GRID_LINES + (_MORE_LINES if self.has_class("-tall") else 0))
+            )
         self.query_one("#numbers Static", Static).update(content(lines))
 
     def _title(self, key: str) -> str:
@@ -224,6 +231,14 @@ class ClubScreen(PlaceScreen):
         if self.club is not None:
             self._form(self.club)
 
+    def action_numbers(self) -> None:
+        """Show all numbers."""
+        from specdb.tui.numbers_dialog import NumbersDialog
+
+        if self._shown is not None:
+            key, numbers = self._shown
+            self.app.push_screen(NumbersDialog(self._title(key), numbers))
+
     def action_new(self) -> None:
         """Enter a fitted club."""
         self._form(None)
@@ -242,11 +257,6 @@ class ClubScreen(PlaceScreen):
         """See whether its tip goes in its bore."""
         if self.club is not None:
             self.specdb.open_place("fitup", club=self.club)
-
-    def action_details(self) -> None:
-        """Show the record."""
-        if self.club is not None:
-            self.specdb.open_row("club", self.club)
 
     def action_compare(self) -> None:
         """Hold it against another fitted club."""

@@ -143,8 +143,8 @@ def number_lines(numbers: ClubNumbers, width: int) -> list[Line]:
     return lines
 
 
-def number_grid(numbers: ClubNumbers, width: int) -> list[Line]:
-    """The numbers side by side, in :data:`GRID_LINES` lines at most.
+def number_grid(numbers: ClubNumbers, width: int, most: int = GRID_LINES) -> list[Line]:
+    """The numbers side by side, with what was recorded, cautions and what was assumed as far as there is room.
 
     Parameters
     ----------
@@ -152,9 +152,11 @@ def number_grid(numbers: ClubNumbers, width: int) -> list[Line]:
         The club.
     width : int
         Columns there are.
+    most : int
+        Lines there are.
     """
     if numbers.values is None:
-        return [*verdict_lines(numbers, width), *_missing(numbers, width)][:GRID_LINES]
+        return _as_far([*verdict_lines(numbers, width), *_missing(numbers, width)], width, most)
     cells = [[_cell(numbers.values, _BY_KEY[key]) for key in keys] for keys in _GRID]
     widths = [[max(len(row[i][part]) for row in cells) for part in range(3)] for i in range(3)]
     gap = 2 if sum(map(sum, widths)) + 6 + 4 <= width else 1
@@ -169,14 +171,23 @@ def number_grid(numbers: ClubNumbers, width: int) -> list[Line]:
             ]
             pieces.append((" " * gap, "plain"))
         lines.append(tuple(pieces[:-1]))
-    told = [recorded_words(r) for r in numbers.recorded] + list(numbers.values["cautions"])
-    last = verdict_lines(numbers, width)
-    if told:
-        last += sentence(". ".join(_full(t).rstrip(".") for t in told) + ".", width)
-    if len(last) > 2:
-        (text, part), *_ = last[1]
-        last[1] = ((f"{text[: width - 2]} …", part),)
-    return [*lines, *last[:2]]
+    lines += verdict_lines(numbers, width)
+    told = [recorded_words(r) for r in numbers.recorded]
+    told += [*numbers.values["cautions"], *(f"assumed: {text}" for text in numbers.values["assumed"])]
+    if len(lines) + 2 > most:
+        lines += sentence(" ".join(map(_full, told)), width) if told else []
+    else:
+        for text in told:
+            lines += sentence(_full(text), width, hanging=2)
+    return _as_far(lines, width, most)
+
+
+def _as_far(lines: list[Line], width: int, most: int) -> list[Line]:
+    """Lines as far as there is room; that there are more is seen."""
+    if len(lines) <= most:
+        return lines
+    text = "".join(piece for piece, _ in lines[most - 1])[: width - 2].rstrip()
+    return [*lines[: most - 1], ((f"{text} …", "plain"),)]
 
 
 def _cell(values: Mapping[str, Any], row: Row) -> tuple[str, str, str]:

@@ -145,6 +145,24 @@ async def test_from_the_list_to_the_stand_ins(make: AppFactory) -> None:
         assert app.current_mode == "standins"
 
 
+async def test_all_numbers_and_cautions_are_one_key_away(make: AppFactory, demo: Path) -> None:
+    set_fields(Catalogue(demo), "club", "ashby-driver", ["swingweight=C1"])  # lighter than it can be built
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await listed(pilot, "ashby-driver")
+        await pilot.press("i")
+        await settled(pilot)
+        text = " ".join(str(app.screen.query(Static).first().visual).split())
+        numbers = numbers_of(Catalogue(demo), "ashby-driver")
+        assert numbers.values is not None
+        assert numbers.values["cautions"]
+        for said in (*numbers.values["cautions"], *numbers.values["assumed"]):
+            assert said[1:] in text
+        await pilot.press("escape")
+        await pilot.pause()
+        assert isinstance(app.screen, ClubScreen)
+
+
 # ---- the form
 
 
@@ -382,13 +400,19 @@ def test_nothing_named_says_what_to_name(demo: Path) -> None:
 
 @pytest.mark.parametrize("size", [SMALL, WIDE])
 @pytest.mark.parametrize("case", ["list", "form", "compare"])
-def test_fitted_clubs_look_as_they_did(make: AppFactory, snap_compare: Any, size: tuple[int, int], case: str) -> None:
+def test_fitted_clubs_look_as_they_did(
+    make: AppFactory, snap_compare: Any, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], case: str
+) -> None:
+    monkeypatch.setattr("specdb.tui.words.day", lambda _: "3 Nov 2026")  # the demonstration was imported today
+
     async def before(pilot: AppPilot) -> None:
         await listed(pilot, "ashby-driver")
         if case == "form":
             await pilot.press("enter")
             await settled(pilot)
             pilot.app.screen.query_one("#by", Input).value = "Robin"
+            for typed in pilot.app.screen.query(Input):
+                typed.cursor_blink = False
         if case == "compare":
             await pilot.press("c", *"wexcombe", "space", *"driver")
             await settled(pilot)

@@ -20,7 +20,7 @@ from specdb.verbs.fitup import adapter_for, fit_inputs, fitup_of
 from specdb.verbs.opening import open as open_catalogue
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
-DRIVER = {"shaft": "hollin-reach-sker-60-s", "head": "orrin-vale-escarp-460-10.5-rh"}
+DRIVER: dict[str, Any] = {"shaft": "hollin-reach-sker-60-s", "head": "orrin-vale-escarp-460-10.5-rh"}
 
 
 def screen_of(app: SpecdbApp) -> FitUpScreen:
@@ -97,8 +97,10 @@ async def test_trim_by_key_changes_figures_and_verdict_at_once(make: AppFactory)
         assert screen.asked.tip_trim_in == 0.75
         await pilot.press("shift+left", "plus", "minus", "full_stop")
         await settled(pilot)
-        assert screen.asked.tip_trim_in == pytest.approx(0.5625), "a sixteenth less, to the next quarters, a sixteenth more"
-        await pilot.press(*["right"] * 11)
+        assert screen.asked.tip_trim_in == pytest.approx(0.5625), (
+            "a sixteenth less, to the next quarters, a sixteenth more"
+        )
+        await pilot.press(*["right"] * 12)
         await settled(pilot)
         assert screen.asked.tip_trim_in == pytest.approx(3.5)
         assert "PREPARATION" in shown(screen, "#verdict")

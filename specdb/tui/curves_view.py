@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from typing import ClassVar
 
@@ -14,6 +15,11 @@ from specdb.tui.curves import Axis, Curve, Mark, Picture, draw
 
 _NONE = Axis(0.0, 0.0)
 _LEAST_WIDTH, _LEAST_HEIGHT = 24, 7
+
+
+def without_braille() -> bool:
+    """Whether the terminal is one whose letters have no braille signs: the console of Linux itself."""
+    return os.environ.get("TERM", "") == "linux"
 
 
 class CurvesView(Widget):
@@ -91,7 +97,8 @@ class CurvesView(Widget):
             return None
         if self._drawn is None or self._drawn[0] != size:
             x, y = self._axes
-            self._drawn = (size, draw(self._curves, self._marks, width=size[0], height=size[1], x=x, y=y))
+            picture = draw(self._curves, self._marks, width=size[0], height=size[1], x=x, y=y, plain=without_braille())
+            self._drawn = (size, picture)
         return self._drawn[1]
 
     def render_line(self, y: int) -> Strip:

@@ -65,7 +65,7 @@ class SpotDialog(Dialog[ClubRequest | None]):
     place = "club on the spot"
     ACTIONS = (
         Action("take", "ctrl+s", "find stand-ins", "Look for stand-ins for this club; nothing is kept."),
-        Action("empty", "ctrl+e", "empty", "Empty every field."),
+        Action("empty", "ctrl+e", "empty", "Empty every field.", priority=True),
         Action("give_up", "escape", "back", "Close; what is half typed is kept."),
     )
     DEFAULT_CSS: ClassVar[str] = """

@@ -62,7 +62,7 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
     DEFAULT_CSS = """
     WordsDialog > .dialog { width: 72; }
     WordsDialog Horizontal { height: 1; }
-    WordsDialog Label { width: 14; color: $quiet; }
+    WordsDialog Label { width: 18; color: $quiet; }
     WordsDialog Input { width: 1fr; border: none; height: 1; padding: 0 1; background: $panel; }
     WordsDialog Input:focus { border: none; background: $boost; text-style: bold; }
     WordsDialog Static { height: auto; }

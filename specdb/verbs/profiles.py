@@ -218,7 +218,7 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         known=_known(shaft, readings),
         station_in=station_in,
         stations=tuple(Stiffness(e, e * s) for e, s in zip(ei.tolist(), log_sd.tolist(), strict=True)),
-        thirds=_thirds(found),
+        thirds=thirds_of(found),
         teachers=population.teachers,
         makers=len({maker for maker, _ in population.makers}),
         maker_known=_maker_known(case, population),
@@ -248,8 +248,14 @@ def _known(shaft: Shaft, readings: Sequence[ShaftReading]) -> tuple[Source, ...]
     return tuple(found)
 
 
-def _thirds(found: ProfileEstimate) -> dict[str, Stiffness]:
-    """Mean stiffness by third; the errors at the places of a third hang together, so they are added as such."""
+def thirds_of(found: ProfileEstimate) -> dict[str, Stiffness]:
+    """Mean stiffness by third; the errors at the places of a third hang together, so they are added as such.
+
+    Parameters
+    ----------
+    found : ProfileEstimate
+        The estimate.
+    """
     import numpy as np
 
     node_t = found.node_m / found.raw_m

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from specdb.tui.curves import MARK, SEVERAL, Axis, Curve, Mark, Picture, Stroke, draw, nice_step
+from specdb.tui.curves_view import without_braille
 
 X = [float(i) for i in range(41)]
 BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
@@ -134,3 +135,9 @@ def test_nothing_to_draw_is_said() -> None:
 @pytest.mark.parametrize(("span", "most", "step"), [(40, 5, 10), (1.7, 4, 0.5), (93, 5, 20), (0, 3, 1)])
 def test_steps_are_round(span: float, most: int, step: float) -> None:
     assert nice_step(span, most) == pytest.approx(step)
+
+
+@pytest.mark.parametrize(("term", "plain"), [("linux", True), ("xterm-256color", False), ("tmux-256color", False)])
+def test_a_console_without_braille_signs_gets_letters(term: str, plain: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TERM", term)
+    assert without_braille() == plain

@@ -1,0 +1,126 @@
+"""Which shaft goes into a club of an order: the fitted one, or the stand-in that a person approved for it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from specdb.orders.needs import Part
+from specdb.orders.shelf import Shelf
+from specdb.records.rows import Choice, Club
+
+CHOSEN, REJECTED = "chosen", "rejected"
+
+
+@dataclass(frozen=True, slots=True)
+class Decisions:
+    """What was decided about stand-ins for one club.
+
+    Attributes
+    ----------
+    approved : tuple of str
+        Shafts that were chosen, the latest decision first.
+    rejected : frozenset of str
+        Shafts that were turned down.
+    """
+
+    approved: tuple[str, ...] = ()
+    rejected: frozenset[str] = frozenset()
+
+
+def decisions_of(choices: Iterable[Choice]) -> dict[str, Decisions]:
+    """Decisions by fitted club.
+
+    Parameters
+    ----------
+    choices : iterable of Choice
+        Of any clubs.
+    """
+    by_club: dict[str, list[Choice]] = {}
+    for choice in choices:
+        by_club.setdefault(choice.club_id, []).append(choice)
+    found = {}
+    for club, some in by_club.items():
+        some.sort(key=lambda c: (c.on or dt.date.min, c.id), reverse=True)
+        found[club] = Decisions(
+            tuple(dict.fromkeys(c.shaft_id for c in some if c.decision == CHOSEN)),
+            frozenset(c.shaft_id for c in some if c.decision == REJECTED),
+        )
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class ShaftChoice:
+    """The shaft for one club.
+
+    Attributes
+    ----------
+    shaft_id : str
+        The shaft.
+    stand_in : bool
+        Whether it is not the fitted one.
+    said : str
+        Why, in a plain sentence; empty where it is the fitted one and there is nothing to say.
+    """
+
+    shaft_id: str
+    stand_in: bool = False
+    said: str = ""
+
+
+def choose_shaft(
+    club: Club,
+    decisions: Decisions,
+    shelf: Shelf,
+    *,
+    kept: Collection[str] = (),
+    left: Mapping[Part, int] | None = None,
+    wanted_on: dt.date | None = None,
+) -> ShaftChoice:
+    """The shaft that a club is to be built with.
+
+    A shaft that is kept for the club already stays, if it is the fitted one or approved. Else it is the fitted one as
+    long as a piece is free on the shelf, or is expected by the day the order is wanted; else the approved stand-in,
+    one that is on the shelf before one that is not.
+
+    Parameters
+    ----------
+    club : Club
+        The fitted club.
+    decisions : Decisions
+        What was decided about stand-ins for it.
+    shelf : Shelf
+        The stock.
+    kept : collection of str
+        Shafts that are kept for this club of the order, or went into it.
+    left : mapping of Part to int or None
+        Pieces still free, where others had their turn before; those of the shelf where None.
+    wanted_on : date or None
+        Day the order is wanted.
+    """
+    fitted = club.shaft_id
+    for shaft in kept:
+        if shaft == fitted:
+            return ShaftChoice(fitted)
+        if shaft in decisions.approved:
+            return ShaftChoice(shaft, True, f"{club.id}: the approved stand-in {shaft} is kept for it")
+
+    def free(shaft: str) -> int:
+        part = ("shaft", shaft)
+        pieces = shelf.free(part)
+        return pieces if left is None else left.get(part, pieces)
+
+    if (
+        "shaft" not in shelf.kept
+        or not decisions.approved
+        or free(fitted) > 0
+        or shelf.by(("shaft", fitted), wanted_on)
+    ):
+        return ShaftChoice(fitted)
+    stand_in = next((s for s in decisions.approved if free(s) > 0), decisions.approved[0])
+    arrivals = shelf.arrivals.get(("shaft", fitted), ())
+    first = next((a.day for a in arrivals if a.day is not None), None)
+    when = "is not expected on a known day" if first is None else f"is expected on {first.isoformat()}"
+    why = f"{club.id}: the fitted {fitted} is not to be had (none free on the shelf; it {when})"
+    return ShaftChoice(stand_in, True, f"{why}, so the approved stand-in {stand_in} goes in")

@@ -43,7 +43,7 @@ class ClubScreen(PlaceScreen):
         Action("fitup", "f", "fit-up", "See whether its tip goes in its bore, and draw it."),
         Action("compare", "c", "compare", "Hold it against another fitted club."),
         Action("numbers", "i", "all numbers", "Show all its numbers, what was assumed and what is to be minded."),
-        Action("search", "slash", "search", "Search by player, label, shaft or id."),
+        Action("search", "slash", "search", "Search by player, label, shaft or id.", priority=True),
         Action("retired", "r", "retired", "Show or hide retired clubs.", shown=False),
         Action("back", "escape", "back", "Leave the search, else go back.", shown=False),
     )
@@ -84,7 +84,7 @@ class ClubScreen(PlaceScreen):
 
     def on_mount(self) -> None:
         """Get the clubs."""
-        self.query_one(PagedTable).focus()
+        self.set_focus(self.query_one(PagedTable))
         self._load()
 
     def opened(self, club: str | None = None, **_: Any) -> None:  # noqa: ANN401 (as the place screen's)
@@ -143,17 +143,23 @@ class ClubScreen(PlaceScreen):
 
     @on(Input.Submitted, "#words")
     def _search_done(self) -> None:
-        self.query_one(PagedTable).focus()
+        self.set_focus(self.query_one(PagedTable))
 
     def on_key(self, event: Key) -> None:
         """Go from the search into the list."""
         if event.key == "down" and self.query_one("#words").has_focus:
-            self.query_one(PagedTable).focus()
+            self.set_focus(self.query_one(PagedTable))
             event.stop()
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """The sign that begins a search is a sign like any other while one types."""
+        if action == "search" and isinstance(self.focused, Input):
+            return False
+        return super().check_action(action, parameters)
+
     def action_search(self) -> None:
-        """Begin to search."""
-        self.query_one("#words").focus()
+        """Begin to search; at once, so that letters typed right after it are no actions."""
+        self.set_focus(self.query_one("#words"))
 
     def action_retired(self) -> None:
         """Show or hide retired clubs."""
@@ -277,6 +283,6 @@ class ClubScreen(PlaceScreen):
         words = self.query_one("#words", Input)
         if words.has_focus or words.value:
             words.value = ""
-            self.query_one(PagedTable).focus()
+            self.set_focus(self.query_one(PagedTable))
         else:
             super().action_back()

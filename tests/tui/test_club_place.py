@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual import events
 from textual.widgets import Input, Static
 
 from specdb.catalogue import Catalogue
@@ -16,6 +17,7 @@ from specdb.tui.club_place import ClubScreen
 from specdb.tui.club_words import figure_of, number_grid, number_lines, recorded_words, rows_of_pair
 from specdb.tui.compare import CompareScreen, curves_of, pair_lines
 from specdb.tui.curves_view import CurvesView
+from specdb.tui.differs_dialog import DiffersDialog
 from specdb.tui.entry import EntryInput
 from specdb.tui.fitup_place import FitUpScreen
 from specdb.tui.paged import PagedTable
@@ -108,6 +110,20 @@ async def test_numbers_follow_the_cursor_and_searching_narrows_the_list(make: Ap
         await pilot.press("escape")
         await settled(pilot)
         assert screen.query_one(PagedTable).row_count == everything
+
+
+async def test_letters_typed_ahead_of_the_search_are_words_and_no_actions(make: AppFactory) -> None:
+    app = make(start="clubs")
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        for sign in "/sorley 7":
+            app.post_message(events.Key({"/": "slash", " ": "space"}.get(sign, sign), sign))
+        await pilot.pause(0.2)
+        await settled(pilot)
+        screen = app.screen
+        assert isinstance(screen, ClubScreen)
+        assert screen.query_one("#words", Input).value == "sorley 7"
+        assert screen.club == "sorley-7-iron"
 
 
 async def test_the_cursor_comes_back_to_the_last_club(make: AppFactory) -> None:
@@ -271,6 +287,25 @@ async def test_what_is_half_typed_comes_back(make: AppFactory) -> None:
         assert form.numbers is not None
         assert form.numbers.values is not None
         assert form.numbers.values["tip_trim_in"] == 1.125
+
+
+async def test_the_second_to_save_is_shown_the_difference(make: AppFactory, demo: Path) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        form = await in_form(pilot, "ashby-driver")
+        put(form, "tip_trim_in", "1.25")
+        await worked_out(pilot)
+        set_fields(Catalogue(demo), "club", "ashby-driver", ["tip_trim_in=0.75"], by="Wilmot Dray")
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: isinstance(app.screen, DiffersDialog))
+        seen = on_screen(app)
+        assert "0.75" in seen
+        assert "1.25" in seen
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.screen is form
+    with Catalogue(demo).read() as reader:
+        assert reader.get("club", "ashby-driver").tip_trim_in == 0.75, "nothing is written over silently"
 
 
 async def test_a_change_of_a_part_by_another_program_changes_the_numbers(make: AppFactory, demo: Path) -> None:

@@ -22,6 +22,13 @@ OUTSIDE_DIAMETER_IN = 0.0005
 # --- piece to piece: what one table says about another piece of the same shaft -----------------------------
 EI_PIECE_REL = 0.015  # whole profile up or down together
 WEIGHT_PIECE_G = 0.5
+BALANCE_PIECE_IN = 0.05
+TORQUE_PIECE_DEG = 0.05
+
+# --- what a straight line of mass and GJ that follows EI leave out of a cut shaft: measured on shafts drawn as tubes
+WEIGHT_LINE_G = 0.2
+BALANCE_LINE_IN = 0.06
+TORQUE_LINE_REL = 0.02
 
 # --- two-figure stiffness: a straight line through two figures ---------------------------------------------
 TWO_FIGURE_COMMON_REL = 0.10  # the level of both figures
@@ -49,5 +56,5 @@ EI_PIECE_TILT_REL = 0.0075  # tip against butt, from piece to piece
 WEIGHT_PIECE_REL = 0.007  # from piece to piece
 DIAMETER_REL = 0.002  # how well a published diameter is held
 LENGTH_REL = 0.0005  # the same of a raw length
-EI_BETWEEN_NODES_REL = 0.006  # of EI at a place: ply drop-offs that straight lines between nodes cannot show
+EI_BETWEEN_NODES_REL = 0.012  # of EI at a place: ends of plies that straight lines between nodes cannot show
 EI_BETWEEN_NODES_STEEL_REL = 0.022  # the same for steel: step-downs of some eight percent, uniform about their mean

@@ -341,7 +341,7 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: Readings) -> 
         defaults.BALANCE_PUBLISHED_IN,
         readings.only("balance"),
         defaults.BALANCE_MEASURED_IN,
-        0.0,
+        defaults.BALANCE_PIECE_IN,
     )
     gauge = shaft["torque_gauge_in"]
     gauge_known = np.isfinite(gauge)
@@ -355,7 +355,7 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: Readings) -> 
         defaults.TORQUE_PUBLISHED_DEG,
         over_gauge(twisted, raw, gauge, stations),
         defaults.TORQUE_MEASURED_DEG,
-        0.0,
+        defaults.TORQUE_PIECE_DEG,
     )
     without_length = np.bincount(twisted.owner[~np.isfinite(twisted.length_in)], minlength=n) > 0
     gauge_matters = np.isfinite(shaft["torque_deg"]) | without_length
@@ -368,11 +368,14 @@ def _build(ids: list[str], shaft: dict[str, FloatArray], readings: Readings) -> 
         ids=ids,
         raw_length_m=raw * IN,
         mass_kg=mass / 1000.0,
-        mass_sd_kg=mass_sd / 1000.0,
+        mass_sd_kg=np.hypot(mass_sd, defaults.WEIGHT_LINE_G) / 1000.0,
         balance_m=balance * IN,
-        balance_sd_m=np.where(known_balance, balance_sd, defaults.BALANCE_UNKNOWN_FRACTION * raw) * IN,
+        balance_sd_m=np.where(
+            known_balance, np.hypot(balance_sd, defaults.BALANCE_LINE_IN), defaults.BALANCE_UNKNOWN_FRACTION * raw
+        )
+        * IN,
         twist_rad_per_nm=torque * to_si,
-        twist_sd=torque_sd * to_si,
+        twist_sd=np.hypot(torque_sd, defaults.TORQUE_LINE_REL * torque) * to_si,
         twist_from_m=(middle - gauge / 2.0) * IN,
         twist_to_m=(middle + gauge / 2.0) * IN,
         knowledge=knowledge,

@@ -317,7 +317,9 @@ def with_words(case: Case, population: Population) -> Case:
     found: list[Reading | None] = []
     if case.kick_label in labels.KICK_SCORE:
         told = (rule.kick_slope * labels.KICK_SCORE[case.kick_label], rule.kick_sd)
-        found.append(labels.as_reading(f"kick point '{case.kick_label}'", labels.CONTRAST, told, mean, covariance))
+        # learned beside the mean and the scatter of the whole kind, so that is what it is evidence beside
+        usual = population.mean[case.group], population.covariance[case.group % 2]
+        found.append(labels.as_reading(f"kick point '{case.kick_label}'", labels.CONTRAST, told, *usual))
     if case.family:
         rank, level = population.families.of(case.family, case.shaft_id)
         own = labels.flex_rank(case.flex)
@@ -327,7 +329,9 @@ def with_words(case: Case, population: Population) -> Case:
             # letters that cannot be put in order still say that it is one family
             guess = level + rule.flex_step * np.where(known, step, 0.0)
             sd = rule.flex_sd if known.any() and own is not None else 1.5 * rule.flex_sd
-            told = (float(guess.mean()), float(sd * np.sqrt(1.0 + 1.0 / level.size)))
+            # levels are told beside the mean of the kind, not beside what is expected of this one
+            beside = float(labels.LEVEL @ (population.mean[case.group] - mean))
+            told = (float(guess.mean()) + beside, float(sd * np.sqrt(1.0 + 1.0 / level.size)))
             name = f"{level.size} of its model with known profile" + (f", flex '{case.flex}'" if case.flex else "")
             found.append(labels.as_reading(name, labels.LEVEL, told, mean, covariance))
     extra = tuple(r for r in found if r is not None)

@@ -6,9 +6,10 @@ the posterior under a normal-inverse-Wishart prior centred on the built-in figur
 covariance weighs n and the built-in one a number that cross-validation chooses, so that its part falls as the
 catalogue grows.
 
-Shafts of a maker that teaches are taken to be like those learned from. One of another maker may be unlike all of
-them, and how unlike makers are is known from as many cases only as there are makers: with m makers, the mean for
-others is that of m learned and one built-in, and an (m + 1)-th of most of the built-in covariance is added.
+Shafts of one maker are more alike than those of two, and those of one model more still; ``likeness`` tells how much
+that says of the next one. A shaft of a maker that does not teach may be unlike all others, and how unlike makers are is
+known from as many cases only as there are makers: with m makers, the mean for others is that of m learned and one
+built-in.
 
 References
 ----------
@@ -28,6 +29,7 @@ import numpy.typing as npt
 from specdb.profiles import labels
 from specdb.profiles.evidence import Case
 from specdb.profiles.labels import LabelRule
+from specdb.profiles.likeness import Likeness, learn_likeness
 from specdb.profiles.prior import builtin_covariance, builtin_mean
 from specdb.profiles.readings import Kind, Reading
 from specdb.profiles.solver import Solution, Task, solve
@@ -36,14 +38,13 @@ from specdb.profiles.state import COVARIATES, EI, GROUPS, NODE_T, SIZE
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-RECIPE = 1  # of this module and the built-in prior; a stored population of another recipe is learned anew
+RECIPE = 2  # of this module and the built-in prior; a stored population of another recipe is learned anew
 MIN_STATIONS = 5  # of EI, for a shaft to teach
 MAX_TEACHERS = 1200
 _ROUNDS = 4
 _FOLDS = 5
 _MEAN_WEIGHT = 4.0  # shafts that the built-in mean counts for
 _COVARIANCE_WEIGHTS = (12.0, 25.0, 50.0, 100.0)
-_UNLIKE = 0.6  # how much of the built-in scatter is between makers
 MAKER_KNOWN = 8  # teachers of one material from which a maker is known
 _CHUNK = 128
 
@@ -83,11 +84,13 @@ class Population:
     mean : ndarray, shape (groups, SIZE)
         By club type and material.
     covariance : ndarray, shape (2, SIZE, SIZE)
-        For graphite and steel.
-    other_mean, other_covariance : ndarray
-        The same for shafts of makers that do not teach.
+        For graphite and steel, of whatever maker.
+    other_mean : ndarray, shape (groups, SIZE)
+        For shafts of makers that do not teach.
+    likeness : tuple of two Likeness
+        What maker and model say of a shaft, for graphite and steel.
     makers : frozenset of (str, int)
-        Makers that teach, with the material (0 graphite, 1 steel).
+        Makers with enough shafts that teach to count as known, with the material (0 graphite, 1 steel).
     rule : LabelRule
         What words are worth.
     families : Families
@@ -108,7 +111,7 @@ class Population:
     mean: FloatArray
     covariance: FloatArray
     other_mean: FloatArray
-    other_covariance: FloatArray
+    likeness: tuple[Likeness, Likeness]
     makers: frozenset[tuple[str, int]]
     rule: LabelRule
     families: Families
@@ -126,10 +129,10 @@ class Population:
         case : Case
             The shaft.
         """
-        material = case.group % 2
-        if (case.maker, material) in self.makers:
-            return self.mean[case.group], self.covariance[material]
-        return self.other_mean[case.group], self.other_covariance[material]
+        likeness = self.likeness[case.group % 2]
+        shift, covariance = likeness.of(case.maker, case.family, case.shaft_id)
+        known = bool(shift.any())
+        return (self.mean if known else self.other_mean)[case.group] + shift, covariance
 
     def to_arrays(self) -> dict[str, npt.NDArray[np.generic]]:
         """Plain arrays, for storing; :meth:`from_arrays` turns them back."""
@@ -138,7 +141,7 @@ class Population:
             "mean": self.mean,
             "covariance": self.covariance,
             "other_mean": self.other_mean,
-            "other_covariance": self.other_covariance,
+            **{f"{name}_{k}": v for k, one in enumerate(self.likeness) for name, v in one.to_arrays().items()},
             "maker": np.array([m for m, _ in sorted(self.makers)], dtype=np.str_),
             "maker_material": np.array([m for _, m in sorted(self.makers)], dtype=np.int64),
             "rule": np.array([rule.kick_slope, rule.kick_sd, rule.flex_step, rule.flex_sd]),
@@ -172,7 +175,7 @@ class Population:
             mean=floats("mean"),
             covariance=floats("covariance"),
             other_mean=floats("other_mean"),
-            other_covariance=floats("other_covariance"),
+            likeness=(_likeness(arrays, 0), _likeness(arrays, 1)),
             makers=frozenset(zip(maker, material, strict=True)),
             rule=LabelRule(float(rule[0]), float(rule[1]), float(rule[2]), float(rule[3]), int(seen[0]), int(seen[1])),
             families=Families(
@@ -187,6 +190,10 @@ class Population:
             made_on=str(arrays["made_on"][0]),
             recipe=int(seen[3]),
         )
+
+
+def _likeness(arrays: Mapping[str, npt.NDArray[np.generic]], material: int) -> Likeness:
+    return Likeness.from_arrays({n: arrays[f"{n}_{material}"] for n in Likeness.ARRAYS})
 
 
 def _no_families() -> Families:
@@ -208,7 +215,7 @@ def builtin() -> Population:
         mean=mean,
         covariance=covariance,
         other_mean=mean,
-        other_covariance=covariance,
+        likeness=(Likeness.builtin(covariance[0]), Likeness.builtin(covariance[1])),
         makers=frozenset(),
         rule=labels.builtin_rule(spread),
         families=_no_families(),
@@ -266,12 +273,11 @@ def learn(cases: Sequence[Case], made_on: str = "") -> Population:
         mean, covariance = _maximum(start, group, state, doubt, weight)
     error = _held_out(start, group, state, doubt, weight)[1]
     away = state - mean[group]
-    other_mean, other_covariance = _for_others(start, mean, covariance, teachers)
     return Population(
         mean=mean,
         covariance=covariance,
-        other_mean=other_mean,
-        other_covariance=other_covariance,
+        other_mean=_for_others(start, mean, teachers),
+        likeness=_alike(start, teachers, away, doubt, weight),
         makers=_makers(teachers),
         rule=_labels(start.rule, teachers, away),
         families=_families(teachers, away),
@@ -338,17 +344,26 @@ def _makers(teachers: Sequence[Case]) -> frozenset[tuple[str, int]]:
     return frozenset(who for who, n in count.items() if n >= MAKER_KNOWN)
 
 
-def _for_others(
-    start: Population, mean: FloatArray, covariance: FloatArray, teachers: Sequence[Case]
-) -> tuple[FloatArray, FloatArray]:
-    """Mean and covariance for shafts of makers that do not teach."""
-    other_mean, other_covariance = mean.copy(), covariance.copy()
+def _for_others(start: Population, mean: FloatArray, teachers: Sequence[Case]) -> FloatArray:
+    """Mean for shafts of makers that do not teach."""
+    other = mean.copy()
     for material in (0, 1):
         part = 1.0 / (1.0 + len({c.maker for c in teachers if c.group % 2 == material}))
         rows = slice(material, None, 2)
-        other_mean[rows] += part * (start.mean[rows] - mean[rows])
-        other_covariance[material] += _UNLIKE * part * start.covariance[material]
-    return other_mean, other_covariance
+        other[rows] += part * (start.mean[rows] - mean[rows])
+    return other
+
+
+def _alike(
+    start: Population, teachers: Sequence[Case], away: FloatArray, doubt: FloatArray, weight: float
+) -> tuple[Likeness, Likeness]:
+    def of(material: int) -> Likeness:
+        rows = [i for i, c in enumerate(teachers) if c.group % 2 == material]
+        own = [teachers[i] for i in rows]
+        names = ([c.maker for c in own], [c.family for c in own], [c.shaft_id for c in own])
+        return learn_likeness(start.covariance[material], names, away[rows], doubt[rows], weight)
+
+    return of(0), of(1)
 
 
 def _predict(

@@ -90,8 +90,9 @@ class _Scatter:
     butt_dia: float = 0.03
 
 
-_GRAPHITE = _Scatter()
-_STEEL = _Scatter(level=0.13, tilt=0.10, broad=0.07, narrow=0.045, kappa=0.04, balance=0.010, mass=0.09, by_mass=0.9)
+_GRAPHITE = _Scatter(tilt=0.10, broad=0.10, narrow=0.055)
+# one modulus and usual diameters: at equal weight little is left for the level
+_STEEL = _Scatter(level=0.09, tilt=0.09, broad=0.07, narrow=0.045, kappa=0.04, balance=0.010, mass=0.09, by_mass=0.9)
 _BROAD_LENGTH, _NARROW_LENGTH, _TIP_LENGTH = 0.28, 0.09, 0.15
 
 

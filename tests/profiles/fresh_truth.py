@@ -8,7 +8,8 @@ of a model differ by modulus and share of plies. Pieces scatter in modulus and w
 
 Words and figures of the leaflet are made from what the shaft really does: flex letters from the frequency in a club,
 kick words from the kick point there, each with the maker's own bias and noise; weight, torque, balance point and the
-two-figure stiffness with noise and rounding.
+two-figure stiffness with noise and rounding. How large that noise is, nobody says on a leaflet; it is that which the
+product takes where nothing is said (``mechanics.defaults``), for no simulation can tell how good real leaflets are.
 
 Everything is invented. Ranges that the figures keep to (stiffness of 15 to 30 N·m² at the tip and 50 to 90 at the
 butt for driver shafts, 25 to 40 and 60 to 100 for irons): common practice, no source. Steel: E = 206 GPa, ρ = 7850
@@ -19,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -108,7 +110,7 @@ class Tube:
 
     def piece(self, rng: np.random.Generator) -> Tube:
         """Another piece: modulus, wall and where it is thick scatter."""
-        modulus, shear = np.exp(rng.normal(0.0, [0.011, 0.014]))
+        modulus, shear = np.exp(rng.normal(0.0, [0.013, 0.014]))
         t = self.place_m / self.raw_m
         wall = np.exp(
             rng.normal(0.0, 0.006) + rng.normal(0.0, 0.006) * (2.0 * t - 1.0) + rng.normal(0.0, 0.004) * t * t
@@ -185,18 +187,26 @@ def _ply(place: FloatArray, low: float, high: float, slant: float) -> FloatArray
 
 
 def _graphite(
-    rng: np.random.Generator, maker: _Maker, raw_m: float, tip_m: float, weight_kg: float, wanted_cpm: float
+    rng: np.random.Generator,
+    maker: _Maker,
+    pattern: int,
+    raw_m: float,
+    tip_m: float,
+    weight_kg: float,
+    wanted_cpm: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Places, EI, GJ and mass per length of a tube wrapped to a weight and, as far as cloth goes, a frequency."""
-    parallel = rng.uniform(3.0, 5.0) * IN
-    section = maker.butt_section_in * IN * float(np.exp(rng.normal(0.0, 0.15)))
-    outline = maker.outline * float(np.exp(rng.normal(0.0, 0.05)))
-    tip_end = maker.tip_in * IN * float(np.exp(rng.normal(0.0, 0.15)))
+    model = np.random.default_rng(pattern)  # one mandrel and one pattern of plies for all flexes, more or less
+    parallel = model.uniform(3.0, 5.0) * IN
+    section = maker.butt_section_in * IN * float(np.exp(model.normal(0.0, 0.15)))
+    outline = maker.outline * float(np.exp(rng.normal(0.0, 0.015)))
+    tip_end = maker.tip_in * IN * float(np.exp(rng.normal(0.0, 0.05)))
     # plies are cut on a slant so that stiffness does not jump where they end; a single one may end bluntly
-    slant, slow = rng.uniform(3.0, 9.0, 2) * IN
-    blunt = raw_m * float(rng.uniform(0.1, 0.9))
-    butt_from = raw_m * rng.uniform(0.55, 0.75)
-    drop = raw_m * float(rng.uniform(0.3, 0.6))  # one long ply ends here
+    slant, slow = model.uniform(3.0, 9.0, 2) * IN
+    blunt = raw_m * float(model.uniform(0.1, 0.9))
+    butt_from = raw_m * model.uniform(0.55, 0.75)
+    drop = raw_m * float(model.uniform(0.3, 0.6) + rng.normal(0.0, 0.01))  # one long ply ends here
+    ends_early = model.random() < 0.5
     around = [e + 0.5 * d for e, d in ((tip_end, slant), (butt_from, slow), (drop, slow)) for d in (-d, d)]
     around += [blunt - 0.5 * _STEP_M, blunt + 0.5 * _STEP_M]
     place = np.unique(np.clip(np.concatenate([np.linspace(0.0, raw_m, _GRID), around]), 0.0, raw_m))
@@ -204,11 +214,11 @@ def _graphite(
     place[-1] = raw_m
     t = np.clip((place - parallel) / (raw_m - parallel - section), 0.0, 1.0)
     outer = tip_m + (0.600 * IN - tip_m) * t**outline
-    bias = maker.bias * float(np.exp(rng.normal(0.0, 0.08)))
-    tip_part = maker.tip_wall * float(np.exp(rng.normal(0.0, 0.15)))
+    bias = maker.bias * float(np.exp(rng.normal(0.0, 0.04)))
+    tip_part = maker.tip_wall * float(np.exp(rng.normal(0.0, 0.08)))
     full = np.ones_like(place)
     fade = 1.0 - 0.5 * place / raw_m  # wraps of one cut of cloth: fewer turns where the mandrel is thick
-    last = _ply(place, -IN, drop, slow) if rng.random() < 0.5 else full
+    last = _ply(place, -IN, drop, slow) if ends_early else full
     long_e, wall = maker.modulus, 1.0e-3
     for _ in range(14):
         # from the inside out: Young's and shear modulus, thickness in parts of the wall, how much of it is where
@@ -224,6 +234,32 @@ def _graphite(
         wall *= weight_kg / float(np.trapezoid(mass, place))
         long_e = float(np.clip(long_e * (wanted_cpm / _about_cpm(place, ei, raw_m)) ** 2, *_CLOTH_E))
     return place, ei, gj, mass
+
+
+def reissued(tubes: Sequence[Tube], rng: np.random.Generator, size: float) -> list[Tube]:
+    """The same shafts sold again under other names, not quite the same: modulus, wall, reinforcement, leaflet anew.
+
+    Parameters
+    ----------
+    tubes : sequence of Tube
+        The shafts.
+    rng : numpy.random.Generator
+        Random numbers.
+    size : float
+        How much other: 1 is two percent of stiffness.
+    """
+    out = []
+    for k, tube in enumerate(tubes):
+        t = tube.place_m / tube.raw_m
+        wall = np.exp(size * (rng.normal(0.0, 0.006) + rng.normal(0.0, 0.01) * (2.0 * t - 1.0)))
+        tip = 1.0 + size * rng.normal(0.0, 0.02) * np.exp(-t / 0.15)
+        modulus, shear = np.exp(size * rng.normal(0.0, [0.016, 0.025]))
+        maker = _maker(rng, f"Invented dealer {k % 5}")
+        shaft = replace(tube.shaft, id=f"{tube.shaft.id}-again-{size:g}", maker=maker.name, model=f"again {k}")
+        made = Tube(tube.place_m, tube.ei * modulus * wall * tip, tube.gj * shear * wall, tube.mass_per_m * wall, shaft)
+        seen = true_features([made], np.array([0.5 * IN]), [usual_build(shaft)])[0]
+        out.append(replace(made, shaft=_leaflet(rng, maker, made, float(seen[0]), float(seen[7]))))
+    return out
 
 
 def _about_cpm(place: FloatArray, ei: FloatArray, raw_m: float) -> float:
@@ -252,17 +288,24 @@ def _wrapped(
 
 
 def _steel(
-    rng: np.random.Generator, maker: _Maker, raw_m: float, tip_m: float, weight_kg: float, stiff: float
+    rng: np.random.Generator,
+    maker: _Maker,
+    pattern: int,
+    raw_m: float,
+    tip_m: float,
+    weight_kg: float,
+    stiff: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Places, EI, GJ and mass per length of a stepped tube of the weight asked for."""
+    model = np.random.default_rng(pattern)
     # a stiffer one is stepped nearer to the tip
     first = maker.first_step_in * IN - 1.5 * IN * (stiff - 1.0) / 0.1
     first = float(np.clip(first, 4.0 * IN, 13.0 * IN)) + float(rng.normal(0.0, 0.3)) * IN
     last = raw_m - (maker.butt_section_in + 5.0) * IN
     at = np.arange(first, last, maker.step_in * IN)
-    butt_m = 0.600 * IN * float(rng.choice([1.0, 1.0, 0.97]))
+    butt_m = 0.600 * IN * float(model.choice([1.0, 1.0, 0.97]))
     even = np.linspace(0.0, 1.0, at.size + 1)
-    diameter = tip_m + (butt_m - tip_m) * even ** (maker.outline * float(np.exp(rng.normal(0.0, 0.04))))
+    diameter = tip_m + (butt_m - tip_m) * even ** (maker.outline * float(np.exp(rng.normal(0.0, 0.01))))
     thick = (butt_m / diameter) ** maker.draw * np.exp(rng.normal(0.0, 0.01, diameter.size))
     outer = np.repeat(diameter, 2)
     place = np.sort(np.concatenate([[0.0, raw_m], at - 0.5 * _STEP_M, at + 0.5 * _STEP_M]))
@@ -310,7 +353,7 @@ def _leaflet(rng: np.random.Generator, maker: _Maker, tube: Tube, cpm: float, ki
     word = round((kick - usual) / 1.0 + 2.0 + maker.kick_shift + float(rng.normal(0.0, 0.9)))
     twist = tube.twist(1.0 * IN, tube.raw_m - 1.0 * IN) * FT_LB / DEG
     balance = tube.model().balance_from_tip_m or 0.0
-    more: dict[str, float] = {}
+    more: dict[str, Any] = {}
     if maker.two_figures:
         for name, at in (("tip", 6.0 * IN), ("butt", tube.raw_m - 8.0 * IN)):
             there = float(np.interp(at, tube.place_m, tube.ei))
@@ -320,10 +363,10 @@ def _leaflet(rng: np.random.Generator, maker: _Maker, tube: Tube, cpm: float, ki
         shaft,
         flex=_LETTERS[int(np.clip(letter, 0, 4))],
         kick_label=_KICK[int(np.clip(word, 0, 4))],
-        weight_g=round(2.0 * (1e3 * tube.mass_kg + maker.weight_g + float(rng.normal(0.0, 0.6)))) / 2.0,
-        torque_deg=round(twist + float(rng.normal(0.0, 0.12)), 1),
+        weight_g=round(2.0 * (1e3 * tube.mass_kg + maker.weight_g + float(rng.normal(0.0, 0.85)))) / 2.0,
+        torque_deg=round(twist + float(rng.normal(0.0, 0.18)), 1),
         torque_gauge_in=shaft.raw_length_in - 2.0 if shaft.raw_length_in else None,
-        balance_from_tip_in=round(balance / IN + float(rng.normal(0.0, 0.08)), 1),
+        balance_from_tip_in=round(balance / IN + float(rng.normal(0.0, 0.14)), 1),
         **more,
     )
 
@@ -383,19 +426,20 @@ def _model(rng: np.random.Generator, maker: _Maker, kind: str, number: int, in_m
     )
     middle = float(rng.choice(classes))
     raw_in = (41.0 if kind == "iron" else 46.0) + float(rng.choice([-0.5, 0.0, 0.0, 0.5]))
+    pattern = int(rng.integers(1 << 31))
     out = []
     for k in range(max(1, int(rng.poisson(in_model)))):
         step = k % 4 - 1.5
-        weight = middle + 2.0 * step + float(rng.normal(0.0, 1.5))
+        weight = middle + 10.0 * (k // 4) + 2.0 * step + float(rng.normal(0.0, 1.5))
         # letters of one model: some ten cpm apart, seven percent of stiffness
         tip_in = 0.370 if kind == "iron" else 0.335
         size = (raw_in * IN, tip_in * IN, weight * 1e-3)
         if steel:
-            place, ei, gj, mass = _steel(rng, own, *size, float(np.exp(0.07 * step + rng.normal(0.0, 0.02))))
+            place, ei, gj, mass = _steel(rng, own, pattern, *size, float(np.exp(0.07 * step + rng.normal(0.0, 0.02))))
         else:
             cpm = usual_cpm(kind) + maker.letter_cpm + 0.4 * (weight - 55.0) * (kind == "wood")
             cpm += 10.0 * step + float(rng.normal(0.0, 3.0))
-            place, ei, gj, mass = _graphite(rng, own, *size, cpm)
+            place, ei, gj, mass = _graphite(rng, own, pattern, *size, cpm)
         shaft = Shaft(
             id=f"fresh-{maker.name[-2:].lower()}-{kind}-{number + k:04d}",
             maker=maker.name,

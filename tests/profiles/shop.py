@@ -50,11 +50,18 @@ MAX_ADD_G = 20.0
 
 
 class Knows(StrEnum):
-    """What the catalogue knows of a shaft."""
+    """What the catalogue knows of a shaft, beside weight, torque and balance point of the leaflet."""
 
     TABLE = "EI table"
-    BENCH = "bench readings"
+    BENCH = "bench readings"  # of the three below, one each in turn
     LEAFLET = "leaflet only"
+    ONE = "one butt frequency"
+    SEVEN = "seven frequencies"
+    BEND = "eight bending stations"
+
+
+THREE = (Knows.TABLE, Knows.BENCH, Knows.LEAFLET)
+BENCHED = (Knows.ONE, Knows.SEVEN, Knows.BEND)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +122,11 @@ def _of(kind: str, records: Sequence[Any]) -> pa.Table:
 
 
 def published_tables(tubes: Sequence[Tube], rng: np.random.Generator, stations: int = 14) -> list[list[ShaftReading]]:
-    """Leaflets' EI tables: two percent noise, rounded; nobody says how good they are."""
+    """Leaflets' EI tables, rounded; nobody says how good they are (three percent is taken)."""
     out = []
     for tube in tubes:
         at = np.linspace(1.0, tube.raw_m / IN - 1.0, stations).round(2)
-        value = np.interp(at * IN, tube.place_m, tube.ei) * np.exp(rng.normal(0.0, 0.02, stations))
+        value = np.interp(at * IN, tube.place_m, tube.ei) * np.exp(rng.normal(0.0, 0.028, stations))
         out.append(
             [
                 ShaftReading(
@@ -132,13 +139,14 @@ def published_tables(tubes: Sequence[Tube], rng: np.random.Generator, stations: 
     return out
 
 
-def bench(tubes: Sequence[Tube], rng: np.random.Generator) -> list[list[ShaftReading]]:
+def bench(tubes: Sequence[Tube], rng: np.random.Generator, state: Knows = Knows.BENCH) -> list[list[ShaftReading]]:
     """One piece of each on the bench: a butt frequency, or seven, or eight bending stations; and on the scales."""
+    shown = BENCHED if state == Knows.BENCH else (state,)
     pieces = [Truth((p := t.piece(rng)).model(), p.shaft) for t in tubes]
     seven, bent = frequencies(pieces, rng, 0.005), bendings(pieces, rng, 0.02)
     out = []
     for i, piece in enumerate(pieces):
-        own = (seven[i][-1:], seven[i], bent[i])[i % 3]
+        own = {Knows.ONE: seven[i][-1:], Knows.SEVEN: seven[i], Knows.BEND: bent[i]}[shown[i % len(shown)]]
         model = piece.model
         for quantity, value, sd in (
             ("weight", 1e3 * model.mass_kg, 0.2),
@@ -156,19 +164,26 @@ def taught_by_tables(tubes: Sequence[Tube], seed: int) -> Population:
     return learn([make_case(t.shaft, r) for t, r in zip(tubes, found, strict=True)], "2026-01-01")
 
 
-def open_shop(kind: str, tubes: Sequence[Tube], seed: int, population: Population | None = None) -> Shop:
-    """Put a third of the shafts into each state of knowledge.
+def open_shop(
+    kind: str,
+    tubes: Sequence[Tube],
+    seed: int,
+    population: Population | None = None,
+    states: Sequence[Knows] = THREE,
+) -> Shop:
+    """Put an equal part of the shafts into each state of knowledge.
 
     Without a population one is learned from the tables of this very catalogue, as the product does.
     """
     rng = np.random.default_rng(seed)
-    states = [list(Knows)[i % 3] for i in range(len(tubes))]
-    knows = [states[i] for i in rng.permutation(len(tubes))]
+    knows = [states[int(i) % len(states)] for i in rng.permutation(len(tubes))]
     readings: dict[str, tuple[ShaftReading, ...]] = {}
-    for state, make in ((Knows.TABLE, published_tables), (Knows.BENCH, bench)):
+    for state in states:
         those = [t for t, k in zip(tubes, knows, strict=True) if k == state]
-        for tube, own in zip(those, make(those, rng), strict=True):
-            readings[tube.shaft.id] = tuple(own)
+        if state == Knows.LEAFLET:
+            continue
+        found = published_tables(those, rng) if state == Knows.TABLE else bench(those, rng, state)
+        readings.update({tube.shaft.id: tuple(own) for tube, own in zip(those, found, strict=True)})
     cases = [make_case(t.shaft, readings.get(t.shaft.id, ())) for t in tubes]
     known = learn(cases, "2026-01-01") if population is None else population
     wanted = [c for c, k in zip(cases, knows, strict=True) if k != Knows.TABLE]

@@ -43,6 +43,7 @@ COMMANDS: dict[str, Entry] = {
     "substitutes": Entry(MAIN_JOB, "substitutes:substitutes", "Rank the shafts that play nearest to a fitted club."),
     "fitup": Entry(MAIN_JOB, "fitup:fitup", "Say whether a tip goes in a bore, and what must be done first."),
     "mechanics": Entry(MAIN_JOB, "mechanics:mechanics", "Work out the cut, glued, gripped club in numbers."),
+    "sheet": Entry(MAIN_JOB, "sheet:sheet", "Write a build sheet: parts, the work in order, what to measure."),
     "choose": Entry(MAIN_JOB, "choices:choose", "Keep a chosen stand-in for a club, with who and why."),
     "reject": Entry(MAIN_JOB, "choices:reject", "Turn a stand-in down for a club, with who and why."),
     "weighting": Entry(MAIN_JOB, "choices:weighting", "Show or change what counts as a difference."),

@@ -1,0 +1,217 @@
+"""What stands on a build sheet, as plain values that are ready to be written.
+
+Lengths are given to the sixteenth of an inch and in millimetres; every cut says from which end it is measured.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from specdb.units.writing import to_sixteenths
+
+MM_PER_IN = 25.4
+
+
+def both(value_in: float) -> str:
+    """A length to the sixteenth of an inch and in millimetres, such as ``43 15/16 in (1116 mm)``.
+
+    Parameters
+    ----------
+    value_in : float
+        Length, in.
+    """
+    return f"{to_sixteenths(value_in)} ({value_in * MM_PER_IN:.0f} mm)"
+
+
+def depth(value_in: float) -> str:
+    """A depth that must not be rounded up, such as ``1.30 in (33.0 mm)``.
+
+    Parameters
+    ----------
+    value_in : float
+        Depth, in.
+    """
+    return f"{value_in:.2f} in ({value_in * MM_PER_IN:.1f} mm)"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part to pull from the shelf.
+
+    Attributes
+    ----------
+    kind, item_id : str
+        What it is.
+    name : str
+        Maker and model.
+    place : str
+        Where it lies.
+    on_hand : str
+        Pieces there, in words.
+    note : str
+        What is particular about it.
+    """
+
+    kind: str
+    item_id: str
+    name: str
+    place: str
+    on_hand: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkStep:
+    """A step of the work.
+
+    Attributes
+    ----------
+    title, detail : str
+        What is done.
+    caution : str
+        What to mind.
+    """
+
+    title: str
+    detail: str
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """A figure that should come out.
+
+    Attributes
+    ----------
+    name, value : str
+        In words, with its uncertainty and unit.
+    """
+
+    name: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A value to be measured and written down.
+
+    Attributes
+    ----------
+    name, target, tolerance : str
+        In words.
+    """
+
+    name: str
+    target: str
+    tolerance: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClubSheet:
+    """One club, one page.
+
+    Attributes
+    ----------
+    club_id, title : str
+        The club.
+    customer, order_ref : str
+        For whom, under which order; empty where there is none.
+    made_on : str
+        Day of the sheet.
+    verdict : str
+        Whether the tip goes in the bore, in words.
+    parts : tuple of Part
+        To pull.
+    steps : tuple of WorkStep
+        In order of work.
+    expected : tuple of Expected
+        What should come out.
+    targets : tuple of Target
+        What to measure.
+    cautions, notes : tuple of str
+        What to mind; what was assumed, or is not known.
+    code : str
+        Text of the code that opens the club in the tool.
+    picture : str
+        SVG of the stiffness along the installed shaft; empty where there is none.
+    picture_caption : str
+        What it shows.
+    """
+
+    club_id: str
+    title: str
+    customer: str
+    order_ref: str
+    made_on: str
+    verdict: str
+    parts: tuple[Part, ...]
+    steps: tuple[WorkStep, ...]
+    expected: tuple[Expected, ...]
+    targets: tuple[Target, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+    code: str
+    picture: str = ""
+    picture_caption: str = ""
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values."""
+        return asdict(self)
+
+
+@dataclass(frozen=True, slots=True)
+class TrimRow:
+    """One club of a set in its trim chart: words, in the order of ``TRIM_HEADINGS``."""
+
+    club: str
+    head: str
+    shaft: str
+    tip_trim: str
+    butt_trim: str
+    cut_length: str
+    playing_length: str
+    swingweight: str
+    frequency: str
+
+
+TRIM_HEADINGS = (
+    "club",
+    "head",
+    "shaft",
+    "off the tip",
+    "off the butt",
+    "cut length",
+    "playing length",
+    "swingweight",
+    "frequency, cpm",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SetSheet:
+    """A set on one page, before its clubs.
+
+    Attributes
+    ----------
+    set_id, customer, order_ref, made_on : str
+        What it is.
+    rows : tuple of TrimRow
+        The trim chart.
+    slope : str
+        Frequency against length, in words.
+    notes : tuple of str
+        What is to be known.
+    """
+
+    set_id: str
+    customer: str
+    order_ref: str
+    made_on: str
+    rows: tuple[TrimRow, ...]
+    slope: str
+    notes: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values."""
+        return asdict(self)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Self
 
-from specdb.catalogue import stock
+from specdb.catalogue import order_rules, promises, stock
 from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.journal import Stamp, journal_sql
 from specdb.catalogue.relations import ROW, beyond_the_shaft, dangling
@@ -123,10 +123,18 @@ class Bulk:
         The incoming rows; the key fields must be columns.
     progress : callable, optional
         Called with what is being done, rows done, rows in all.
+    part_of_more : bool
+        Whether rows of other kinds follow in the same change, so that what holds between them is looked at at its end.
     """
 
     def __init__(
-        self, con: duckdb.DuckDBPyConnection, kind: str, rows: pa.Table, progress: Progress | None = None
+        self,
+        con: duckdb.DuckDBPyConnection,
+        kind: str,
+        rows: pa.Table,
+        progress: Progress | None = None,
+        *,
+        part_of_more: bool = False,
     ) -> None:
         table = load_schema().table(kind)
         if table.internal:
@@ -138,6 +146,7 @@ class Bulk:
         if missing:
             raise UsageError(f"rows of {kind} need {' and '.join(missing)}")
         self._progress = progress
+        self._part_of_more = part_of_more
 
     def __enter__(self) -> Self:
         import pyarrow as pa
@@ -189,6 +198,7 @@ class Bulk:
         columns = {*self._table.field_names}
         problems += dangling(self._con, self._table.name, _ALL, columns)
         problems += beyond_the_shaft(self._con, self._table.name, _ALL, columns)
+        problems += order_rules.problems(self._con, self._table.name, _ALL)
         conflicts = self._ledger_conflicts(counts)
         if list_changes and counts.changed:
             counts.changes.extend(self._list_changes(list_changes))
@@ -264,6 +274,9 @@ class Bulk:
             ]
         if self._table.name == "stock_move" and counts.added:
             conflicts += stock.overdrawn(self._con, _ADDED)
+        if not self._part_of_more:
+            conflicts += promises.conflicts(self._con, self._table.name, _ALL, _MERGED)
+            conflicts += order_rules.conflicts(self._con, self._table.name, _ALL, _MERGED)
         return sorted(conflicts, key=lambda p: p.row)
 
     def _list_new(self, limit: int) -> list[dict[str, Any]]:

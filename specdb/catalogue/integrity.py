@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from specdb.catalogue import order_rules, promises
 from specdb.catalogue.backup import read_through
 from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.findings import Finding
@@ -60,6 +61,7 @@ def findings(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
             yield from _rows(con, table)
             yield from _look_alikes(con, table)
     yield from _sums(con)
+    yield from _promises(con)
     yield from journal_findings(con)
 
 
@@ -95,6 +97,8 @@ def _rows(con: duckdb.DuckDBPyConnection, table: Table) -> Iterator[Finding]:
     yield from _located(con, table, "error", [(p.row, p) for p in missing])
     beyond = beyond_the_shaft(con, table.name, _NUMBERED, columns)
     yield from _located(con, table, "warning", [(p.row, p) for p in beyond])
+    odd = order_rules.problems(con, table.name, _NUMBERED)
+    yield from _located(con, table, "error", [(p.row, p) for p in odd])
     unmeasured = unmeasured_pieces(con, table.name, _NUMBERED)
     yield from _located(con, table, "warning", [(p.row, p) for p in unmeasured])
 
@@ -151,6 +155,14 @@ def _sums(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     for kind, item, place, total in places:
         if (kind, item) not in short:
             yield Finding("warning", kind, item, "", f"{total} at '{place}', though there are more elsewhere")
+
+
+def _promises(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Parts held for orders that are not there, or for orders that need none any more."""
+    for found in promises.beyond(con):
+        yield Finding("warning", found.kind, found.item_id, "", found.message)
+    for key, why in order_rules.held_for_nothing(con):
+        yield Finding("warning", "reservation", key, "", why)
 
 
 __all__ = ["Finding", "check_catalogue", "findings"]

@@ -68,7 +68,7 @@ def import_package(
                 progress(table.title, number, len(files))
             rows = _read_table(table, path)
             if rows.num_rows:
-                done[table.name] = writer.put_many(table.name, rows)
+                done[table.name] = writer.put_many(table.name, rows, part_of_more=True)
     return done
 
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from specdb.catalogue import journal, kept, stock
+from specdb.catalogue import journal, kept, promises, stock
 from specdb.catalogue.journal import ChangeRow, ChangeSummary
 from specdb.catalogue.kept import TeacherCounts
+from specdb.catalogue.promises import Beyond
 from specdb.catalogue.stock import SupplyState
 from specdb.catalogue.tables import column_list, first_row, key_match, key_parts, key_sql, quoted, record
 from specdb.errors import NotFoundError
@@ -203,6 +204,14 @@ class Reader:
             Only this one.
         """
         return stock.supply(self._con, kind, item_id)
+
+    def held(self) -> dict[tuple[str, str], int]:
+        """Pieces that are held for orders, by kind and key of the part."""
+        return promises.held(self._con)
+
+    def beyond_stock(self) -> list[Beyond]:
+        """Parts of which more is held for orders than there is, with the orders."""
+        return promises.beyond(self._con)
 
     def count(self, kind: str) -> int:
         """Number of rows of a kind."""

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.tables import key_sql, literal, quoted
+from specdb.errors import indefinite
 from specdb.schema import load_schema
 
 if TYPE_CHECKING:
@@ -38,6 +39,12 @@ class Link:
     target_fields: tuple[str, ...]
     when: tuple[str, str] | None = None
 
+    @property
+    def lack(self) -> str:
+        """What is wrong where it points at nothing, in words."""
+        name = self.target.replace("_", " ")
+        return f"there is no such {name}" if self.target_fields[-1] != "set_id" else f"no {name} belongs to it"
+
     def known(self, alias: str) -> str:
         """SQL condition: the reference is given."""
         parts = [f"{alias}.{quoted(f)} IS NOT NULL" for f in self.fields]
@@ -64,6 +71,11 @@ def links() -> tuple[Link, ...]:
     # a setting is named within its adapter, which a single foreign key cannot say
     pair = ("adapter_id", "adapter_setting")
     found.append(Link("club", pair, "adapter_setting", ("adapter_id", "setting")))
+    # a line is named within its order; a set is named by its clubs
+    found += [
+        Link(kind, ("order_id", "line"), "order_line", ("order_id", "line")) for kind in ("reservation", "as_built")
+    ]
+    found.append(Link("order_line", ("set_id",), "club", ("set_id",)))
     return tuple(found)
 
 
@@ -91,11 +103,12 @@ def dangling(con: duckdb.DuckDBPyConnection, kind: str, relation: str, columns: 
             f"SELECT i.{ROW}, {shown} FROM {relation} i WHERE {link.known('i')} AND NOT EXISTS "
             f"(SELECT 1 FROM {quoted(link.target)} t WHERE {link.joined('i', 't')}) ORDER BY 1"
         ).fetchall()
-        allowed = f"the key of a {link.target.replace('_', ' ')} in the catalogue"
+        allowed = f"the key of {indefinite(link.target.replace('_', ' '))} in the catalogue"
+        if link.target_fields[-1] == "set_id":
+            allowed = "the name of a set that clubs belong to"
         field = link.fields[-1]
         problems += [
-            RowProblem(row, field, value, allowed, f"{field} is {value}, but there is no such {link.target}")
-            for row, value in rows
+            RowProblem(row, field, value, allowed, f"{field} is {value}, but {link.lack}") for row, value in rows
         ]
     return problems
 

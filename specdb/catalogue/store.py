@@ -14,6 +14,7 @@ from specdb.catalogue.backup import discard
 from specdb.catalogue.connect import connection, explained
 from specdb.catalogue.gate import Deadline, passed
 from specdb.catalogue.kept import Keeper, forget_touched
+from specdb.catalogue.promises import Beyond
 from specdb.catalogue.reader import Reader
 from specdb.catalogue.writer import Writer
 from specdb.errors import CatalogueError, ConflictError
@@ -37,6 +38,9 @@ class Catalogue:
         Where the steps for older files lie; those that ship with the package where left out.
     after_shafts : callable, optional
         Called with this catalogue after every change that bears upon a shaft's estimate, once it is closed again.
+    when_beyond : callable, optional
+        Called after a count, or damage, that leaves fewer parts than are held for orders, with what is short and which
+        orders are hit; it is kept all the same, as it says what a person saw.
     """
 
     def __init__(
@@ -46,10 +50,12 @@ class Catalogue:
         wait_seconds: float = DEFAULT_WAIT,
         migrations_folder: Path | None = None,
         after_shafts: Callable[[Catalogue], None] | None = None,
+        when_beyond: Callable[[tuple[Beyond, ...]], None] | None = None,
     ) -> None:
         self.path = Path(path)
         self.wait_seconds = wait_seconds
         self.after_shafts = after_shafts
+        self.when_beyond = when_beyond
         self._migrations_folder = migrations_folder
 
     def __repr__(self) -> str:
@@ -167,6 +173,7 @@ class Catalogue:
             try:
                 yield writer
                 writer.refuse_if_broken()
+                writer.settle()
                 kept = writer.change_no is not None and not dry_run
             except BaseException:
                 _give_up(con)
@@ -176,6 +183,8 @@ class Catalogue:
                 con.execute("COMMIT")
             else:
                 _give_up(con)
+        if kept and writer.beyond and self.when_beyond is not None:
+            self.when_beyond(writer.beyond)
         if shafts and self.after_shafts is not None:
             self.after_shafts(self)
 

@@ -8,9 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from specdb.catalogue import order_rules, promises
 from specdb.catalogue import undo as undoing
 from specdb.catalogue.bulk import Bulk, Comparison, Counts, Progress, RowsRejectedError, one_row
 from specdb.catalogue.journal import Stamp, check_stamp, journal_sql, last_change
+from specdb.catalogue.promises import Beyond
 from specdb.catalogue.reader import Reader
 from specdb.catalogue.relations import referrers
 from specdb.catalogue.tables import image_sql, key_match, key_parts, key_sql, key_text, literal, quoted
@@ -42,11 +44,29 @@ class Writer(Reader):
         self._stamp = Stamp(last_change(con) + 1, now, by, why, done)
         self._row_no = 1
         self._broken = False
+        self._beyond: tuple[Beyond, ...] = ()
 
     @property
     def change_no(self) -> int | None:
         """Number of this change; None as long as nothing differs."""
         return self._stamp.change_no if self._row_no > 1 else None
+
+    @property
+    def beyond(self) -> tuple[Beyond, ...]:
+        """Parts that a count or damage left short of what is held for orders; known once the change was kept."""
+        return self._beyond
+
+    def settle(self) -> None:
+        """Look at what holds between stock, orders and the parts held for them; the catalogue does it before it keeps.
+
+        Raises
+        ------
+        ConflictError
+            If the change breaks a promise; then it must be given up.
+        """
+        if self.change_no is not None:
+            order_rules.settle(self._con, self.change_no)
+            self._beyond = promises.settle(self._con, self.change_no, undo=self._stamp.undoes is not None)
 
     @contextmanager
     def _in_one_piece(self) -> Iterator[None]:
@@ -158,7 +178,15 @@ class Writer(Reader):
         with Bulk(self._con, kind, rows, progress) as bulk:
             return bulk.compare(list_changes=list_changes)
 
-    def put_many(self, kind: str, rows: pa.Table, *, list_changes: int = 0, progress: Progress | None = None) -> Counts:
+    def put_many(
+        self,
+        kind: str,
+        rows: pa.Table,
+        *,
+        list_changes: int = 0,
+        progress: Progress | None = None,
+        part_of_more: bool = False,
+    ) -> Counts:
         """Add or update many rows at once; all or nothing.
 
         Parameters
@@ -172,6 +200,9 @@ class Writer(Reader):
             How many changed fields to list at most.
         progress : callable, optional
             Called with what is being done, rows done, rows in all.
+        part_of_more : bool
+            Whether rows of other kinds follow in this change, so that what holds between stock, orders and the parts
+            held for them is looked at at its end only.
 
         Raises
         ------
@@ -181,7 +212,7 @@ class Writer(Reader):
             If there is no such kind or field, or a column has the wrong type.
         """
         self.refuse_if_broken()
-        with Bulk(self._con, kind, rows, progress) as bulk:
+        with Bulk(self._con, kind, rows, progress, part_of_more=part_of_more) as bulk:
             found = bulk.compare(list_changes=list_changes)
             against = sorted([*found.problems, *found.conflicts], key=lambda p: p.row)
             if against:

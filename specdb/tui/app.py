@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar
 
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.color import Color
 from textual.filter import LineFilter, Monochrome
 from textual.message import Message
@@ -27,6 +27,7 @@ from specdb.tui.base import PlaceScreen, Working
 from specdb.tui.desk import Desk
 from specdb.tui.frame import WaitingLine
 from specdb.tui.jobs import Job, Jobs
+from specdb.tui.keys_in_order import KeysInOrder
 from specdb.tui.memory import Memory, default_state_folder
 from specdb.tui.themes import DARK, LIGHT, THEME_NAMES, PlainFilter, themes
 
@@ -55,7 +56,7 @@ class CatalogueChanged(Message):
         self.change_no = change_no
 
 
-class SpecdbApp(App[SpecdbError]):
+class SpecdbApp(KeysInOrder[SpecdbError]):
     """The terminal interface.
 
     Parameters

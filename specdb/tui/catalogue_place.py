@@ -90,7 +90,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
 
     def on_mount(self) -> None:
         """Get the rows."""
-        self.table.focus()
+        self.set_focus(self.table)
         self._ask(fresh=True)
 
     def on_screen_resume(self) -> None:
@@ -252,7 +252,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
 
     @on(Input.Submitted, "#words")
     def _words_entered(self) -> None:
-        self.table.focus()
+        self.set_focus(self.table)
 
     @on(WhereField.Changed)
     def _where_typed(self, message: WhereField.Changed) -> None:
@@ -262,12 +262,12 @@ class CatalogueScreen(RowActions, PlaceScreen):
 
     @on(WhereField.Left)
     def _where_entered(self) -> None:
-        self.table.focus()
+        self.set_focus(self.table)
 
     def on_key(self, event: events.Key) -> None:
         """Go from a line one types in to the list with the arrow down."""
         if event.key == "down" and isinstance(self.focused, Input):
-            self.table.focus()
+            self.set_focus(self.table)
             event.stop()
 
     def on_click(self, event: events.Click) -> None:
@@ -279,7 +279,8 @@ class CatalogueScreen(RowActions, PlaceScreen):
 
     def action_search(self) -> None:
         """Type words to search for."""
-        self.query_one("#words", Input).focus()
+        # set at once, as a focus that comes later would miss what a quick hand types next
+        self.set_focus(self.query_one("#words", Input))
 
     def action_where(self) -> None:
         """Type a condition."""
@@ -288,7 +289,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
     def action_back(self) -> None:
         """Leave a line one types in; else clear search and filter; else go back."""
         if self.focused is not self.table:
-            self.table.focus()
+            self.set_focus(self.table)
         elif any(self._typed.get(self._kind.name, ())):
             self._typed[self._kind.name] = ("", "")
             self._show_typed()
@@ -334,7 +335,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
         self.memory.put(_KIND, kind.name)
         self.query_one("#kind", Label).update(self._kind_label())
         self._show_typed()
-        self.table.focus()
+        self.set_focus(self.table)
         self._ask(fresh=True)
 
     def action_sort(self) -> None:

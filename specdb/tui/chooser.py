@@ -88,6 +88,10 @@ class ChoosingDialog(Dialog[str | None]):
         elif event.key in _PAGE_KEYS:
             self.table.action_page(_PAGE_KEYS[event.key])
             event.stop()
+        elif event.is_printable and event.character is not None:
+            # typed before the line had the focus
+            self.query_one(Input).insert_text_at_cursor(event.character)
+            event.stop()
 
     @on(PagedTable.RowPicked)
     def _clicked(self, message: PagedTable.RowPicked) -> None:

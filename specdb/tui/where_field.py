@@ -115,7 +115,7 @@ class WhereField(Vertical):
     def take_focus(self) -> None:
         """Show the line and type in it."""
         self.add_class("-filled")
-        self.input.focus()
+        self.screen.set_focus(self.input)
 
     @property
     def input(self) -> Input:

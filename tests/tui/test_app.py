@@ -11,6 +11,8 @@ from typing import Self
 import duckdb
 import pytest
 from textual.command import CommandPalette
+from textual.events import Key
+from textual.widgets import Input
 
 from specdb.catalogue import Catalogue
 from specdb.errors import CatalogueDamagedError, CatalogueTooNewError
@@ -255,6 +257,33 @@ async def test_a_newer_question_supersedes_and_changes_never_do(make: AppFactory
     assert [n for n in shown if n in "xyz"] == ["x", "y", "z"]
 
 
+async def test_keys_that_come_all_at_once_go_where_the_one_before_led(make: AppFactory) -> None:
+    app = make()
+
+    def at_once(*keys: str) -> None:
+        assert app._driver is not None
+        for key in keys:
+            event = Key(key, {"space": " "}.get(key, key if len(key) == 1 else None))
+            event.set_sender(app)
+            app._driver.send_message(event)
+
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        screen = app.screen
+        assert isinstance(screen, CatalogueScreen)
+        table = screen.table
+        at_once("slash", *"gloam", "space", *"60", "down")
+        await settled(pilot)
+        assert app.screen is screen
+        assert screen.query_one("#words", Input).value == "gloam 60"
+        assert app.focused is table
+        at_once("escape", "s", *"weight", "enter", "f1", "escape", "down", "down")
+        await settled(pilot)
+        assert app.screen is screen
+        assert "by weight" in on_screen(app)
+        assert table.cursor_row >= 2
+
+
 async def test_undo_asks_first_and_then_takes_the_last_change_back(make: AppFactory, demo: Path) -> None:
     with Catalogue(demo).write(done="set", why="a slip") as writer:
         writer.put("grip", {"id": "slip", "weight_g": 50.0}, mode="add")
@@ -264,7 +293,7 @@ async def test_undo_asks_first_and_then_takes_the_last_change_back(make: AppFact
         await pilot.press("ctrl+z")
         await settled(pilot)
         assert isinstance(app.screen, AskDialog)
-        assert "a slip" in on_screen(app)
+        assert "grip slip" in on_screen(app)
         await pilot.press("n")
         await settled(pilot)
         with Catalogue(demo).read() as reader:

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from specdb.catalogue import journal, kept, promises, stock
+from specdb.catalogue import journal, kept, order_rows, promises, stock
 from specdb.catalogue.journal import ChangeRow, ChangeSummary
 from specdb.catalogue.kept import TeacherCounts
 from specdb.catalogue.promises import Beyond
 from specdb.catalogue.stock import SupplyState
 from specdb.catalogue.tables import column_list, first_row, key_match, key_parts, key_sql, quoted, record
 from specdb.errors import NotFoundError
-from specdb.records.rows import AdapterSetting, ShaftReading
+from specdb.records.rows import AdapterSetting, Club, ShaftReading
 from specdb.schema import Table, load_schema
 
 if TYPE_CHECKING:
@@ -212,6 +212,42 @@ class Reader:
     def beyond_stock(self) -> list[Beyond]:
         """Parts of which more is held for orders than there is, with the orders."""
         return promises.beyond(self._con)
+
+    def of_orders(self, kind: str, states: Sequence[str] = (), also: str | None = None) -> list[Any]:
+        """Orders in some states, or the rows of a kind that belong to them, by key.
+
+        Parameters
+        ----------
+        kind : str
+            ``order``, ``order_line``, ``reservation`` or ``as_built``.
+        states : sequence of str
+            The states; all where empty.
+        also : str, optional
+            An order that is wanted whatever its state.
+        """
+        return order_rows.rows_of_orders(self._con, kind, states, also)
+
+    def clubs_of_orders(self, states: Sequence[str] = (), also: str | None = None) -> list[Club]:
+        """Fitted clubs that orders in some states ask for, alone or in a set.
+
+        Parameters
+        ----------
+        states : sequence of str
+            The states; all where empty.
+        also : str, optional
+            An order whose clubs are wanted whatever its state.
+        """
+        return order_rows.clubs_of_orders(self._con, states, also)
+
+    def retired(self, kind: str) -> set[str]:
+        """Keys of the parts of a kind that are retired.
+
+        Parameters
+        ----------
+        kind : str
+            Kind of part.
+        """
+        return order_rows.retired_parts(self._con, kind)
 
     def count(self, kind: str) -> int:
         """Number of rows of a kind."""

@@ -8,7 +8,7 @@ Two questions are kept apart. *Alone*: what could be kept for this order now, as
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from specdb.orders.choosing import Decisions, choose_shaft, decisions_of
@@ -170,8 +170,8 @@ class Book:
         Parts kept for and used in clubs of the orders.
     shelf : Shelf
         The stock.
-    swaps : mapping of (str, str) to Swap
-        What a stand-in takes beside, by club and stand-in.
+    swap_of : callable or None
+        What a stand-in takes beside, from the fitted club and the key of the stand-in.
     """
 
     orders: tuple[Order, ...]
@@ -180,7 +180,7 @@ class Book:
     choices: tuple[Choice, ...] = ()
     reservations: tuple[Reservation, ...] = ()
     shelf: Shelf = field(default_factory=Shelf)
-    swaps: Mapping[tuple[str, str], Swap] = field(default_factory=dict)
+    swap_of: Callable[[Club, str], Swap] | None = None
 
     @property
     def sets(self) -> dict[str, tuple[Club, ...]]:
@@ -266,7 +266,7 @@ def _units(
             left=left,
             wanted_on=order.wanted_on,
         )
-        swap = book.swaps.get((club.id, shaft.shaft_id)) if shaft.stand_in else None
+        swap = book.swap_of(club, shaft.shaft_id) if shaft.stand_in and book.swap_of is not None else None
         needs = needs_of(club, shaft.shaft_id if shaft.stand_in else None, swap)
         states = tuple(_state(key, need, mine, book.shelf, left, active=active) for need in needs)
         said = tuple(text for text in (shaft.said, "" if swap is None else swap.said) if text)

@@ -105,6 +105,8 @@ class ReadingRow(Widget):
         self.slots = tuple(slots)
         self.entries = {slot.id: ReadingInput(slot, texts.get(slot.id, "")) for slot in self.slots}
         self._places = {slot.id: Static(slot.label, classes="place", markup=False) for slot in self.slots}
+        self._marked: set[str] = set()
+        self._said = ""
         self._wrong = Static("", classes="wrong-text", markup=False)
 
     def compose(self) -> ComposeResult:
@@ -134,13 +136,16 @@ class ReadingRow(Widget):
             entry.set_class(slot.id in names, "wrong")
             entry.set_class(slot.id in off and slot.id not in names, "off")
             marked = slot.id in names or slot.id in off  # said by a sign as well as by colour
-            self._places[slot.id].update(f"{slot.label}{' !' if marked else ''}")
+            if marked != (slot.id in self._marked):
+                self._places[slot.id].update(f"{slot.label}{' !' if marked else ''}", layout=False)
+        self._marked = names | set(off)
         focused = next((p for p in wrong if self.entries[p[0].id].has_focus), None)
         said = focused or (wrong[0] if wrong else None)
-        line = self._wrong
-        line.set_class(said is not None, "said")
-        if said is not None:
-            line.update(f"! {said[0].name}: {said[1]}")
+        text = "" if said is None else f"! {said[0].name}: {said[1]}"
+        if text != self._said:
+            self._said = text
+            self._wrong.set_class(bool(text), "said")
+            self._wrong.update(text)
 
     @on(DescendantFocus)
     def _seen(self, event: DescendantFocus) -> None:

@@ -12,7 +12,7 @@ from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.events import DescendantFocus, Resize, ScreenResume
 from textual.timer import Timer
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from specdb.errors import SpecdbError
 from specdb.tui.actions import Action
@@ -22,8 +22,9 @@ from specdb.tui.bench_readings import Judged, Typed, judge, next_piece, read_slo
 from specdb.tui.bench_setup import BENDING, FREQUENCY, LINES, SINGLE, slots_of, usual_texts, wrong_with
 from specdb.tui.curves import Axis
 from specdb.tui.curves_view import CurvesView
+from specdb.tui.lines_view import LinesView
 from specdb.tui.picker import Picker
-from specdb.tui.prose import content, sentence
+from specdb.tui.prose import sentence
 from specdb.tui.words import remember_who, who
 from specdb.tui.words_dialog import Wanted, WordsDialog
 from specdb.verbs.bench import PUBLISHED, BenchShaft, KeptReadings, ReadAgainError, bench_shaft, keep_readings
@@ -90,14 +91,14 @@ class BenchScreen(PlaceScreen):
 
     def compose(self) -> ComposeResult:
         """The shaft, the entries, what is known, the picture."""
-        yield Static("", id="bench-head", markup=False)
+        yield LinesView(id="bench-head")
         with Vertical(id="bench-body"):
             with Vertical(id="left"):
                 yield Vertical(id="rows")
                 with VerticalScroll(id="off-scroll", can_focus=False):
-                    yield Static("", id="off", markup=False)
+                    yield LinesView(id="off")
             with Vertical(id="shown"):
-                yield Static("", id="known", markup=False)
+                yield LinesView(id="known")
                 yield CurvesView(id="profile")
 
     def on_mount(self) -> None:
@@ -124,7 +125,7 @@ class BenchScreen(PlaceScreen):
         return max(self.size.width - 2, 40)
 
     def _show_nothing(self, text: str) -> None:
-        self.query_one("#bench-head", Static).update(content(sentence(text, self._width)))
+        self.query_one("#bench-head", LinesView).show(sentence(text, self._width))
         self.query_one(CurvesView).say("")
 
     # ---- the shaft
@@ -174,7 +175,7 @@ class BenchScreen(PlaceScreen):
 
         if self._bench is not None:
             lines = shaft_lines(self._bench, self._piece, who(self.memory), self._width)
-            self.query_one("#bench-head", Static).update(content(lines))
+            self.query_one("#bench-head", LinesView).show(lines)
 
     # ---- the set-up
 
@@ -322,7 +323,7 @@ class BenchScreen(PlaceScreen):
             return
         self._judged = judged
         width = self._shown_width
-        self.query_one("#known", Static).update(content(known_lines(judged.estimate, bench.before, width)))
+        self.query_one("#known", LinesView).show(known_lines(judged.estimate, bench.before, width))
         curves, marks = profile_curves(judged.estimate, bench.before)
         self.query_one(CurvesView).show(
             curves, marks, x=Axis(0.0, 0.0, "in from the raw tip"), y=Axis(0.0, 0.0, "stiffness EI, N·m²")
@@ -353,7 +354,7 @@ class BenchScreen(PlaceScreen):
         if self._all or self.has_class("broad"):
             lines += [line for e in judged.estimate.evidence if not e.outlier
                       for line in sentence(entry_words(e), width, part="quiet")]  # fmt: skip
-        self.query_one("#off", Static).update(content(lines))
+        self.query_one("#off", LinesView).show(lines)
 
     def action_details(self) -> None:
         """Show every reading beside the profile, or only the outliers."""

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from specdb.verbs.substitutes import SearchOptions, SubstitutesAnswer, substitutes_of
+from specdb.verbs.substitutes import SearchInputs, SearchOptions, SubstitutesAnswer, read_search
 
 if TYPE_CHECKING:
     from specdb.matching.index import MatchIndex
@@ -38,15 +38,18 @@ class Ranked:
         What was found.
     index : MatchIndex
         The index it was found with.
+    inputs : SearchInputs
+        What was read of the catalogue, so that it may be asked otherwise without reading it again.
     """
 
     request: ClubRequest
     options: SearchOptions
     answer: SubstitutesAnswer
     index: MatchIndex
+    inputs: SearchInputs
 
 
-def rank(desk: Desk, request: ClubRequest, options: SearchOptions) -> Ranked:
+def rank(desk: Desk, request: ClubRequest, options: SearchOptions, before: Ranked | None = None) -> Ranked:
     """Look for stand-ins with the kept index; for jobs.
 
     Parameters
@@ -57,9 +60,16 @@ def rank(desk: Desk, request: ClubRequest, options: SearchOptions) -> Ranked:
         The club.
     options : SearchOptions
         How to look.
+    before : Ranked or None
+        An answer about the same club on the same catalogue: what was read for it is not read again.
     """
-    index = desk.index()
-    return Ranked(request, options, substitutes_of(desk.catalogue, request, options, index=index), index)
+    if before is not None and (before.request, before.options.weighting) == (request, options.weighting):
+        index, inputs = before.index, before.inputs
+    else:
+        index = desk.index()
+        with desk.catalogue.read() as reader:
+            inputs = read_search(reader, request, options.weighting)
+    return Ranked(request, options, inputs.search(index, options), index, inputs)
 
 
 def to_memory(options: SearchOptions) -> dict[str, Any]:

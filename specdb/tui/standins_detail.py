@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
-from textual.widgets import ContentSwitcher, Static
+from textual.widgets import ContentSwitcher
 
 from specdb.tui.curves import Axis
 from specdb.tui.curves_view import CurvesView
+from specdb.tui.lines_view import LinesView
 from specdb.tui.numbers import chance
 from specdb.tui.paged import PagedTable
-from specdb.tui.prose import content, sentence
+from specdb.tui.prose import sentence
 from specdb.tui.standins_curves import ALONG, difference_curves, stiffness_curves
 from specdb.tui.standins_lists import left_out_columns
 from specdb.tui.standins_weights import WeightsPane
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 DIFFERENCES, PROFILES, WORK, WEIGHTS, LEFT_OUT = range(5)
 TABS = ("Differences", "Profiles", "Work", "Weights", "Left out")
 _IDS = ("differences", "profiles", "work", "weights", "left-out")
+_DOTS = "Dots: one standard deviation to either side. d: in percent, or both."
 _NEAREST = 3  # stand-ins named under the weights, where the list is not in sight
 
 
@@ -42,8 +44,7 @@ class StandInDetail(Vertical):
     StandInDetail #pages { height: 1fr; }
     StandInDetail #pages > * { height: 1fr; }
     StandInDetail VerticalScroll { padding: 0 1; scrollbar-size-vertical: 1; }
-    StandInDetail VerticalScroll > Static { height: auto; }
-    StandInDetail #profiles-words { height: 1; padding: 0 1; color: $quiet; }
+        StandInDetail #profiles-words { height: 1; padding: 0 1; color: $quiet; }
     StandInDetail #weights-nearest { height: auto; margin-top: 1; }
     StandInDetail #left-counts { height: auto; max-height: 8; padding: 0 1; }
     StandInDetail #left-why { height: 3; padding: 0 1; background: $surface; }
@@ -57,23 +58,23 @@ class StandInDetail(Vertical):
 
     def compose(self) -> ComposeResult:
         """The tabs and what lies under each."""
-        yield Static("", id="which", markup=False)
+        yield LinesView(id="which")
         yield TabLine(TABS, id="tabs")
         with ContentSwitcher(initial=_IDS[0], id="pages"):
             with VerticalScroll(id="differences"):
-                yield Static("", id="differences-text", markup=False)
+                yield LinesView(id="differences-text")
             with Vertical(id="profiles"):
                 yield CurvesView(id="curves")
-                yield Static("", id="profiles-words", markup=False)
+                yield LinesView(id="profiles-words")
             with VerticalScroll(id="work"):
-                yield Static("", id="work-text", markup=False)
+                yield LinesView(id="work-text")
             with VerticalScroll(id="weights", can_focus=False):
                 yield WeightsPane(id="weights-pane")
-                yield Static("", id="weights-nearest", markup=False)
+                yield LinesView(id="weights-nearest")
             with Vertical(id="left-out"):
-                yield Static("", id="left-counts", markup=False)
+                yield LinesView(id="left-counts")
                 yield PagedTable(empty="Every shaft of the catalogue is proposed.", id="left-list")
-                yield Static("", id="left-why", markup=False)
+                yield LinesView(id="left-why")
 
     # ---- tabs
 
@@ -133,17 +134,17 @@ class StandInDetail(Vertical):
             Why there is no stand-in, where there is none.
         """
         which, differences, work = (
-            self.query_one(f"#{name}", Static) for name in ("which", "differences-text", "work-text")
+            self.query_one(f"#{name}", LinesView) for name in ("which", "differences-text", "work-text")
         )
         found, width = self._found, self._width
         if found is None:
-            which.update("")
-            differences.update(content(sentence(nothing, width)))
-            work.update("")
+            which.show([])
+            differences.show(sentence(nothing, width))
+            work.show([])
             return
-        which.update(content([title_line(found, width)]))
-        differences.update(content(comparison_lines(found, width)))
-        work.update(content(work_lines(found, width)))
+        which.show([title_line(found, width)])
+        differences.show(comparison_lines(found, width))
+        work.show(work_lines(found, width))
 
     def show_profiles(self, shaft_id: str, pair: ProfilePair | str) -> None:
         """Draw the two installed profiles.
@@ -173,13 +174,13 @@ class StandInDetail(Vertical):
         pair = self._pair
         if pair is None:
             return
-        curves, words = self.query_one(CurvesView), self.query_one("#profiles-words", Static)
+        curves, words = self.query_one(CurvesView), self.query_one("#profiles-words", LinesView)
         if self._in_percent:
             what = "stiffness of the stand-in against the fitted shaft, %"
             curves.show(difference_curves(pair), x=ALONG, y=Axis(0.0, 0.0, what))
         else:
             curves.show(stiffness_curves(pair), x=ALONG, y=Axis(0.0, 0.0, "installed stiffness EI, N·m²"))
-        words.update("Dots: one standard deviation to either side. d: in percent, or both.")
+        words.show([((_DOTS, "quiet"),)])
 
     def show_nearest(self, answer: SubstitutesAnswer) -> None:
         """Name the nearest stand-ins under the weights, where the list itself is not in sight.
@@ -197,7 +198,7 @@ class StandInDetail(Vertical):
             )[0]
             for r in answer.report.results[:_NEAREST]
         ]
-        self.query_one("#weights-nearest", Static).update(content(lines))
+        self.query_one("#weights-nearest", LinesView).show(lines)
 
     def show_left_out(self, answer: SubstitutesAnswer, table: pa.Table) -> None:
         """Show what was left out.
@@ -209,7 +210,7 @@ class StandInDetail(Vertical):
         table : pyarrow.Table
             Every shaft left out, with its reason.
         """
-        self.query_one("#left-counts", Static).update(content(left_out_lines(answer, self._width)))
+        self.query_one("#left-counts", LinesView).show(left_out_lines(answer, self._width))
         self.query_one("#left-list", PagedTable).set_table(table, left_out_columns(self._width + 2))
 
     @on(PagedTable.RowHighlighted, "#left-list")
@@ -217,4 +218,4 @@ class StandInDetail(Vertical):
         message.stop()
         values = message.table.row_values(message.row) or {}
         lines = sentence(f"{values.get('reason', '')}.", self._width, before=((f"{message.key}: ", "strong"),))
-        self.query_one("#left-why", Static).update(content(lines[:3]))
+        self.query_one("#left-why", LinesView).show(lines[:3])

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.events import Resize, ScreenResume
-from textual.widgets import ContentSwitcher, Static
+from textual.widgets import ContentSwitcher
 
 from specdb.errors import SpecdbError
 from specdb.tui.actions import Action
+from specdb.tui.lines_view import LinesView
 from specdb.tui.paged import PagedTable
 from specdb.tui.picker import Picker
-from specdb.tui.prose import content, sentence
+from specdb.tui.prose import sentence
 from specdb.tui.standins_acts import FILTERS, StandInActs, today
 from specdb.tui.standins_asked import Ranked, from_memory, rank
 from specdb.tui.standins_detail import LEFT_OUT, PROFILES, StandInDetail
@@ -92,15 +94,16 @@ class StandInsScreen(StandInActs):
         super().__init__()
         self._left_out_of: Ranked | None = None
         self._stale = False
+        self._changes, self._read_at = 0, -1
 
     def compose(self) -> ComposeResult:
         """The clubs, and the stand-ins of one of them."""
         with ContentSwitcher(initial=CLUBS, id="pages-of-place"):
             with Vertical(id=CLUBS):
-                yield Static("", id="clubs-head", markup=False)
+                yield LinesView(id="clubs-head")
                 yield PagedTable(empty="Loading …", id="club-list")
             with Vertical(id=RANKING):
-                yield Static("", id="head", markup=False)
+                yield LinesView(id="head")
                 with Container(id="both"):
                     yield PagedTable(empty="Looking …", id="ranked")
                     yield StandInDetail()
@@ -153,7 +156,7 @@ class StandInsScreen(StandInActs):
             if waiting
             else "For which fitted club? Enter shows what plays nearest to its shaft."
         )
-        self.query_one("#clubs-head", Static).update(content(sentence(said, self._width)))
+        self.query_one("#clubs-head", LinesView).show(sentence(said, self._width))
 
     @on(PagedTable.RowPicked, "#club-list")
     def _club_picked(self, message: PagedTable.RowPicked) -> None:
@@ -204,7 +207,7 @@ class StandInsScreen(StandInActs):
         self.remove_class("looking")
         self.query_one("#pages-of-place", ContentSwitcher).current = RANKING
         name = request.club or f"{request.shaft} in {request.head}"
-        self.query_one("#head", Static).update(content([((name, "head"),)]))
+        self.query_one("#head", LinesView).show([((name, "head"),)])
         self._list.set_empty("Looking …")
         self._clear_list()
         self._list.focus()
@@ -217,10 +220,16 @@ class StandInsScreen(StandInActs):
         request, options, desk = self._request, self._options, self.desk
         if request is None:
             return
+        seen = self._changes
+        # what was read before the catalogue changed is not used again
+        before = self._ranked if self._read_at == seen else None
         self.work(
-            lambda: rank(desk, request, options), self._show, group="rank", what="look for stand-ins",
+            lambda: rank(desk, request, options, before),
+            partial(self._show, seen),
+            group="rank",
+            what="look for stand-ins",
             failed=self._failed,
-        )  # fmt: skip
+        )
 
     def _clear_list(self) -> None:
         import pyarrow as pa
@@ -234,11 +243,12 @@ class StandInsScreen(StandInActs):
         said = f"{text[:1].upper()}{text[1:]}."
         self._clear_list()
         self._list.set_empty("")
-        self.query_one("#head", Static).update(content(sentence(said, self._width, part="bad")[:3]))
+        self.query_one("#head", LinesView).show(sentence(said, self._width, part="bad")[:3])
         self._detail.show(None, said)
 
-    def _show(self, ranked: Ranked) -> None:
+    def _show(self, seen: int, ranked: Ranked) -> None:
         first = self._ranked is None
+        self._read_at = seen
         self._ranked = ranked
         self._show_head()
         width = self._list.size.width or self._width
@@ -255,7 +265,7 @@ class StandInsScreen(StandInActs):
         ranked, width = self._ranked, self._width
         if ranked is not None:
             lines = [*reference_lines(ranked.answer, width), filter_line(ranked.options, ranked.answer, width)]
-            self.query_one("#head", Static).update(content(lines))
+            self.query_one("#head", LinesView).show(lines)
 
     @property
     def _found(self) -> Substitute | None:
@@ -352,6 +362,7 @@ class StandInsScreen(StandInActs):
 
     def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
         """Look again, now or when we are back."""
+        self._changes += 1
         if self.is_current:
             self._look_again()
         else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
     from specdb.catalogue.stock import SupplyState
+    from specdb.fitup.question import Shelf
     from specdb.matching.index import MatchIndex
     from specdb.matching.question import SubstituteQuestion
     from specdb.matching.result import Substitute, SubstituteReport
@@ -139,32 +140,130 @@ def substitutes_of(
     BuildError, MissingDataError
         If the fitted club itself cannot be computed.
     """
-    from specdb.matching import find_substitutes
-
     wanted = options or SearchOptions()
     tell = progress or (lambda _: None)
     tell("reading the catalogue")
     with catalogue.read() as reader:
-        club = find_club(reader, asked)
-        stock, supply = reader.stock("shaft"), reader.supply("shaft")
-        decided = _decisions(reader, club)
-        question = _question(reader, club, wanted, decided)
+        inputs = read_search(reader, asked, wanted.weighting)
         if index is None:
             tell("preparing the shafts")
             index = index_of(reader)
-        currencies = reader.arrow("shaft", ("id", "currency"))
-    question = _filtered(index, question, wanted, stock)
     tell("comparing")
-    report = find_substitutes(index, question)
-    priced = _currencies(currencies, [r.shaft_id for r in report.results])
-    results = tuple(replace(_with_shelf(r, stock, supply), currency=priced.get(r.shaft_id)) for r in report.results)
-    return SubstitutesAnswer(
+    return inputs.search(index, wanted)
+
+
+@dataclass(frozen=True, slots=True)
+class SearchInputs:
+    """What a search takes from the catalogue beside the index, so that it can be asked again without reading it.
+
+    Attributes
+    ----------
+    club : NamedClub
+        The fitted club.
+    tolerances : Tolerances
+        Of the weighting that was named.
+    shelf : Shelf
+        Parts that a preparation may use.
+    stock, supply : mapping
+        Pieces on hand, and what suppliers say, by shaft.
+    decided : mapping of str to (str, str)
+        What was decided about shafts for this club, with the reason.
+    currencies : pyarrow.Table
+        ``id`` and ``currency`` of every shaft.
+    """
+
+    club: NamedClub
+    tolerances: Tolerances
+    shelf: Shelf
+    stock: Mapping[str, int]
+    supply: Mapping[str, SupplyState]
+    decided: Mapping[str, tuple[str, str]]
+    currencies: pa.Table
+
+    def search(self, index: MatchIndex, options: SearchOptions) -> SubstitutesAnswer:
+        """Rank the shafts that play nearest.
+
+        Parameters
+        ----------
+        index : MatchIndex
+            The index of the same catalogue.
+        options : SearchOptions
+            How to look; its weighting is the one that was read.
+
+        Raises
+        ------
+        MissingDataError
+            If the same tip is asked for and the fitted shaft's is unknown.
+        BuildError, MissingDataError
+            If the fitted club itself cannot be computed.
+        """
+        from specdb.matching import find_substitutes
+
+        question = _filtered(index, self._question(options), options, self.stock)
+        report = find_substitutes(index, question)
+        priced = _currencies(self.currencies, [r.shaft_id for r in report.results])
+        results = tuple(
+            replace(_with_shelf(r, self.stock, self.supply), currency=priced.get(r.shaft_id)) for r in report.results
+        )
+        return SubstitutesAnswer(
+            club=self.club,
+            report=replace(report, results=results),
+            on_hand=self.stock.get(self.club.shaft.id, 0),
+            supply=self.supply.get(self.club.shaft.id),
+            filtered="" if question.only is None else question.only_reason,
+            chosen=tuple(shaft for shaft, (decision, _) in self.decided.items() if decision == CHOSEN),
+        )
+
+    def _question(self, wanted: SearchOptions) -> SubstituteQuestion:
+        from specdb.fitup.report import Operation
+        from specdb.matching.question import SubstituteQuestion
+
+        for name, value in (("price", wanted.max_price), ("weight", wanted.max_weight_g)):
+            if value is not None and value < 0:
+                raise UsageError(f"the highest {name} cannot be negative")
+        step = 0.25 if wanted.trim_step_in is None else wanted.trim_step_in
+        turned_down = {s: why for s, (decision, why) in self.decided.items() if decision == REJECTED}
+        return SubstituteQuestion(
+            club=self.club.parts(),
+            setting=self.club.request.setting,
+            adhesive=self.club.adhesive,
+            shelf=self.shelf,
+            tolerances=self.tolerances if wanted.tolerances is None else wanted.tolerances,
+            top=wanted.top,
+            trim_step_in=step,
+            refine_in=step / 2.0,
+            max_head_add_g=wanted.max_head_add_g,
+            without=frozenset({Operation.REAM}) if wanted.no_reaming else frozenset(),
+            rejected={shaft: why or "no reason given" for shaft, why in turned_down.items()},
+        )
+
+
+def read_search(reader: Reader, asked: ClubRequest, weighting: str | None = None) -> SearchInputs:
+    """Read what a search for stand-ins needs beside the index.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    asked : ClubRequest
+        The fitted club.
+    weighting : str or None
+        Key of a named weighting; the default where None.
+
+    Raises
+    ------
+    NotFoundError
+        If the catalogue lacks a part that was named.
+    """
+    club = find_club(reader, asked)
+    return SearchInputs(
         club=club,
-        report=replace(report, results=results),
-        on_hand=stock.get(club.shaft.id, 0),
-        supply=supply.get(club.shaft.id),
-        filtered="" if question.only is None else question.only_reason,
-        chosen=tuple(shaft for shaft, (decision, _) in decided.items() if decision == CHOSEN),
+        tolerances=tolerances_of(reader, weighting),
+        shelf=shelf_of(reader),
+        stock=reader.stock("shaft"),
+        supply=reader.supply("shaft"),
+        decided=_decisions(reader, club),
+        currencies=reader.arrow("shaft", ("id", "currency")),
     )
 
 
@@ -196,35 +295,8 @@ def _decisions(reader: Reader, club: NamedClub) -> dict[str, tuple[str, str]]:
     return {c.shaft_id: (c.decision, c.why or "") for c in reader.rows("choice", where=f"club_id = '{club.record.id}'")}
 
 
-def _question(
-    reader: Reader, club: NamedClub, wanted: SearchOptions, decided: dict[str, tuple[str, str]]
-) -> SubstituteQuestion:
-    from specdb.fitup.report import Operation
-    from specdb.matching.question import SubstituteQuestion
-
-    for name, value in (("price", wanted.max_price), ("weight", wanted.max_weight_g)):
-        if value is not None and value < 0:
-            raise UsageError(f"the highest {name} cannot be negative")
-    step = 0.25 if wanted.trim_step_in is None else wanted.trim_step_in
-    return SubstituteQuestion(
-        club=club.parts(),
-        setting=club.request.setting,
-        adhesive=club.adhesive,
-        shelf=shelf_of(reader),
-        tolerances=tolerances_of(reader, wanted.weighting) if wanted.tolerances is None else wanted.tolerances,
-        top=wanted.top,
-        trim_step_in=step,
-        refine_in=step / 2.0,
-        max_head_add_g=wanted.max_head_add_g,
-        without=frozenset({Operation.REAM}) if wanted.no_reaming else frozenset(),
-        rejected={
-            shaft: why or "no reason given" for shaft, (decision, why) in decided.items() if decision == REJECTED
-        },
-    )
-
-
 def _filtered(
-    index: MatchIndex, question: SubstituteQuestion, wanted: SearchOptions, stock: dict[str, int]
+    index: MatchIndex, question: SubstituteQuestion, wanted: SearchOptions, stock: Mapping[str, int]
 ) -> SubstituteQuestion:
     """Narrow the search to what is on hand, not too dear, not too heavy, and of the same tip."""
     import numpy as np
@@ -263,7 +335,7 @@ def _currencies(shafts: pa.Table, wanted: list[str]) -> dict[str, str]:
     return {row["id"]: row["currency"] for row in few.to_pylist()}
 
 
-def _with_shelf(found: Substitute, stock: dict[str, int], supply: dict[str, SupplyState]) -> Substitute:
+def _with_shelf(found: Substitute, stock: Mapping[str, int], supply: Mapping[str, SupplyState]) -> Substitute:
     state = supply.get(found.shaft_id)
     expected: dt.date | None = None if state is None else state.expected_on
     return replace(

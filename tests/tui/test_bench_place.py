@@ -18,6 +18,7 @@ from specdb.tui.bench_place import BenchScreen
 from specdb.tui.bench_readings import next_piece, read_slot
 from specdb.tui.bench_setup import LINES, Slot, slots_of, usual_texts, wrong_with
 from specdb.tui.curves_view import CurvesView
+from specdb.tui.lines_view import LinesView
 from specdb.tui.words_dialog import WordsDialog
 from specdb.verbs.bench import bench_shaft
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
@@ -57,7 +58,7 @@ async def typed(pilot: AppPilot, *keys: str) -> None:
 
 
 def text(screen: BenchScreen, name: str) -> str:
-    return str(screen.query_one(name, Static).visual)
+    return screen.query_one(name, LinesView).text
 
 
 def values(screen: BenchScreen) -> dict[str, str]:

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
 from specdb.tui.curves_view import CurvesView
+from specdb.tui.lines_view import LinesView
 from specdb.tui.paged import PagedTable
 from specdb.tui.standins_place import CLUBS, RANKING, StandInsScreen
 from specdb.tui.standins_weights import WeightsPane
@@ -66,7 +67,7 @@ def shafts(screen: StandInsScreen) -> list[str]:
 
 
 def text(screen: StandInsScreen, name: str) -> str:
-    return str(screen.query_one(name, Static).visual)
+    return screen.query_one(name, LinesView).text
 
 
 @pytest.mark.parametrize("size", [SMALL, WIDE, (200, 60)])

@@ -78,7 +78,7 @@ def numbers_shown(screen: ClubForm | ClubScreen) -> str:
 # ---- the list
 
 
-@pytest.mark.parametrize("size", [SMALL, WIDE, LARGE])
+@pytest.mark.parametrize("size", [SMALL, LARGE])
 async def test_the_list_shows_clubs_and_the_numbers_of_the_one_of_the_cursor(
     make: AppFactory, demo: Path, size: tuple[int, int]
 ) -> None:

@@ -218,7 +218,7 @@ async def test_a_part_that_is_not_there_is_said_beside_the_parts(make: AppFactor
         assert "There is no shaft 'no-such-shaft'" in shown(screen, "#verdict")
 
 
-@pytest.mark.parametrize("size", [SMALL, WIDE, (200, 60)])
+@pytest.mark.parametrize("size", [SMALL, (200, 60)])
 async def test_parts_can_be_clicked(make: AppFactory, size: tuple[int, int]) -> None:
     app = make()
     async with app.run_test(size=size) as pilot:

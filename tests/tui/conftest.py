@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import shutil
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -49,13 +49,17 @@ def _quiet_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None
 
 
 @pytest.fixture
-def make(demo: Path, tmp_path: Path) -> AppFactory:
+def make(demo: Path, tmp_path: Path) -> Iterator[AppFactory]:
     """Make the app; on the demonstration, unless another file is named."""
+    made: list[SpecdbApp] = []
 
     def factory(path: Path = demo, *, start: str = "catalogue", state: Path = tmp_path / "remembered") -> SpecdbApp:
-        return make_app(path, state_folder=state, start=start)
+        made.append(make_app(path, state_folder=state, start=start))
+        return made[-1]
 
-    return factory
+    yield factory
+    for app in made:
+        app.close_down()
 
 
 async def settled(pilot: AppPilot, seconds: float = 10.0) -> None:

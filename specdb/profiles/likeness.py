@@ -193,7 +193,7 @@ def _gather(
         members = away[model == name]
         count = len(members)
         if count not in seen_of:
-            seen_of[count] = np.linalg.inv(model_cov + shaft_cov / count)
+            seen_of[count] = np.asarray(np.linalg.inv(model_cov + shaft_cov / count), dtype=np.float64)
         mean: FloatArray = np.asarray(members.mean(axis=0), dtype=np.float64)
         models[name] = (mean, count)
         precision += seen_of[count]

@@ -17,7 +17,7 @@ OF_ORDERS = ("order_line", "reservation", "as_built")
 
 
 def rows_of_orders(
-    con: duckdb.DuckDBPyConnection, kind: str, states: Sequence[str], also: str | None = None
+    con: duckdb.DuckDBPyConnection, kind: str, states: Sequence[str] | None, also: str | None = None
 ) -> list[Any]:
     """Records of a kind that belong to orders in some states, by key.
 
@@ -28,7 +28,7 @@ def rows_of_orders(
     kind : str
         ``order``, ``order_line``, ``reservation`` or ``as_built``.
     states : sequence of str
-        The states; all where empty.
+        The states; all where None.
     also : str, optional
         An order that is wanted whatever its state.
 
@@ -48,8 +48,8 @@ def rows_of_orders(
     return [record(kind, table.field_names, r) for r in rows]
 
 
-def _of_orders(field: str, states: Sequence[str], also: str | None) -> str:
-    if not states:
+def _of_orders(field: str, states: Sequence[str] | None, also: str | None) -> str:
+    if states is None:
         return ""
     known = load_schema().table("order").field("state").enum
     words = ", ".join(literal(s) for s in states if s in known) or "''"
@@ -57,7 +57,9 @@ def _of_orders(field: str, states: Sequence[str], also: str | None) -> str:
     return f"WHERE {field} IN (SELECT id FROM {quoted('order')} WHERE state IN ({words}){one})"
 
 
-def clubs_of_orders(con: duckdb.DuckDBPyConnection, states: Sequence[str], also: str | None = None) -> list[Club]:
+def clubs_of_orders(
+    con: duckdb.DuckDBPyConnection, states: Sequence[str] | None, also: str | None = None
+) -> list[Club]:
     """Fitted clubs that orders in some states ask for, alone or in a set.
 
     Parameters
@@ -65,7 +67,7 @@ def clubs_of_orders(con: duckdb.DuckDBPyConnection, states: Sequence[str], also:
     con : duckdb.DuckDBPyConnection
         Open catalogue.
     states : sequence of str
-        The states; all where empty.
+        The states; all where None.
     also : str, optional
         An order whose clubs are wanted whatever its state.
     """

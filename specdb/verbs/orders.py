@@ -62,15 +62,15 @@ def shelf_for_orders(reader: Reader) -> Shelf:
     )
 
 
-def read_book(reader: Reader, states: Sequence[str] = NEEDING_PARTS, also: str | None = None) -> Book:
+def read_book(reader: Reader, states: Sequence[str] | None = NEEDING_PARTS, also: str | None = None) -> Book:
     """Everything about the orders in some states, and the stock.
 
     Parameters
     ----------
     reader : Reader
         The catalogue; it must stay open while the book is looked at.
-    states : sequence of str
-        The states; all where empty.
+    states : sequence of str or None
+        The states; all where None.
     also : str or None
         An order that is wanted whatever its state.
     """
@@ -145,20 +145,20 @@ def open_orders(reader: Reader) -> list[OrderView]:
     return list(views(read_book(reader)))
 
 
-def orders_of(catalogue: Catalogue, states: Sequence[str] = NEEDING_PARTS) -> list[OrderView]:
+def orders_of(catalogue: Catalogue, states: Sequence[str] | None = NEEDING_PARTS) -> list[OrderView]:
     """Orders in some states with their clubs and parts.
 
     Parameters
     ----------
     catalogue : Catalogue
         The catalogue.
-    states : sequence of str
-        The states; all where empty. Those that still need parts take their turn among all of these.
+    states : sequence of str or None
+        The states; all where None. Those that still need parts take their turn among all of these.
     """
     with catalogue.read() as reader:
         # whoever needs parts has its turn among all that do
-        wanted = tuple(dict.fromkeys((*states, *NEEDING_PARTS))) if states else ()
-        return [view for view in views(read_book(reader, wanted)) if not states or view.order.state in states]
+        wanted = None if states is None else tuple(dict.fromkeys((*states, *NEEDING_PARTS)))
+        return [view for view in views(read_book(reader, wanted)) if states is None or view.order.state in states]
 
 
 def one_order(reader: Reader, order_id: str) -> OrderView:

@@ -132,6 +132,34 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
     )
 
 
+def build_of(
+    reader: Reader, asked: SheetRequest, *, piece: str | None = None, clamp_in: float | None = None
+) -> NamedClub:
+    """The club as it is built: with the stand-in, prepared for the bore.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    asked : SheetRequest
+        Which club.
+    piece : str or None
+        Measured piece of the shaft.
+    clamp_in : float or None
+        Clamped length of butt for the frequency, in.
+    """
+    from specdb.fitup import plan
+
+    record: Club = reader.get("club", asked.club)
+    request, _ = _request(reader, asked, record)
+    if piece is not None:
+        request = replace(request, sample=piece)
+    if clamp_in is not None:
+        request = replace(request, clamp_in=clamp_in)
+    fitted = find_club(reader, request)
+    return _prepared(reader, fitted, plan(fit_question(fitted), shelf_of(reader)))
+
+
 def order_sheets(catalogue: Catalogue, order_id: str, *, today: dt.date | None = None) -> list[ClubSheet]:
     """The sheets of all clubs of an order, in the order of its lines.
 

@@ -1,0 +1,228 @@
+"""``specdb built`` and ``specdb bias``: finished clubs, measured and judged."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from specdb.cli import output
+from specdb.cli.base import command, settings
+from specdb.cli.completion import complete_key_of
+from specdb.cli.options import json_option, quantity
+from specdb.cli.tables import Column, show
+from specdb.errors import ExitCode
+
+if TYPE_CHECKING:
+    from specdb.verbs.as_built import BuiltAnswer
+
+_MEASURED = {
+    "length": "Playing length.",
+    "weight": "Total weight.",
+    "swingweight": "Swingweight, such as D2.5.",
+    "frequency": "Frequency of the club without its grip.",
+    "loft": "Loft.",
+    "lie": "Lie.",
+    "grip_size": "Diameter of the grip.",
+    "head_weight": "Weight of the head with what was added.",
+}
+
+
+def _measured_options(function: Any) -> Any:  # noqa: ANN401 (a command in the making)
+    for name, text in reversed(_MEASURED.items()):
+        option = click.option(f"--{name.replace('_', '-')}", name, metavar="VALUE", callback=_value, help=text)
+        function = option(function)
+    return function
+
+
+def _value(context: click.Context, parameter: click.Parameter, text: str | None) -> float | None:
+    if text is None:
+        return None
+    from specdb.errors import FieldError, UnitError
+    from specdb.verbs.as_built import parse_built
+
+    try:
+        return parse_built(str(parameter.name), text)
+    except (FieldError, UnitError) as error:
+        raise click.BadParameter(str(error), context, parameter) from error
+
+
+@command(
+    "built",
+    "specdb built ashby-driver --length '45 1/4' --weight 319 --swingweight D3.5 --frequency 251 --loft 10.5 --lie 58.5",  # noqa: E501 (an example is one line)
+    "specdb built ashby-driver",
+)
+@click.argument("club", metavar="CLUB", shell_complete=complete_key_of("club"))
+@_measured_options
+@click.option("--waive", metavar="WHAT=WHY", multiple=True, help="Not measured, and why; may be given again.")
+@click.option("--order", metavar="ID", help="The order it was built for.")
+@click.option("--line", type=click.IntRange(1, 999), help="Line of the order.")
+@click.option("--unit", type=click.IntRange(1, 99), help="Which of the line's quantity.")
+@click.option("--shaft", metavar="ID", shell_complete=complete_key_of("shaft"), help="The shaft that went in.")
+@quantity("--tip-trim", "tip_trim_in", "Tip trim of that shaft.")
+@click.option("--piece", metavar="NAME", help="Which piece of the shaft.")
+@quantity("--raw-weight", "weight_g", "Weight of the raw piece, kept as a reading of it.", metavar="G", kind="shaft")
+@quantity("--raw-frequency", "frequency_cpm", "Frequency of the raw piece, kept as a reading of it.", metavar="CPM")
+@quantity("--free-length", "free_length_in", "Free length of that frequency.", kind="shaft_reading")
+@quantity("--tip-mass", "tip_mass_g", "Tip mass of that frequency.", metavar="G", kind="shaft_reading")
+@quantity("--clamp", "frequency_clamp_in", "Clamped length of butt for the club's frequency (5 in where not given).")
+@click.option("--instrument", metavar="NAME", help="What was measured with.")
+@click.option("--by", metavar="NAME", help="Who measured.")
+@json_option
+def built(
+    club: str,
+    waive: tuple[str, ...],
+    order: str | None,
+    line: int | None,
+    unit: int | None,
+    shaft: str | None,
+    tip_trim: float | None,
+    piece: str | None,
+    raw_weight: float | None,
+    raw_frequency: float | None,
+    free_length: float | None,
+    tip_mass: float | None,
+    clamp: float | None,
+    instrument: str | None,
+    by: str | None,
+    as_json: bool,
+    **measured: float | None,
+) -> int:
+    """Enter what was measured on the finished CLUB, and say whether it is the club that was fitted.
+
+    Each value is held against its tolerance, with what to do about one outside. The club is done when every value is
+    in, or waived with a reason. Without values: how it stands.
+
+    Exit status 1: something is outside, or still to be measured.
+    """
+    from specdb.verbs.as_built import Finished, built_answer
+    from specdb.verbs.as_built import built as keep
+
+    finished = Finished(
+        club=club, order=order, line=line, unit=unit, shaft=shaft, tip_trim_in=tip_trim, piece=piece,
+        instrument=instrument, clamp_in=clamp,
+    )  # fmt: skip
+    values = {name: value for name, value in measured.items() if value is not None}
+    reasons = dict(_reason(text) for text in waive)
+    raw = {n: v for n, v in (("raw_weight", raw_weight), ("raw_frequency", raw_frequency)) if v is not None}
+    shop = settings().open()
+    if values or reasons or raw:
+        answer = keep(
+            shop, finished, values, waived=reasons, raw=raw, free_length_in=free_length, tip_mass_g=tip_mass, by=by
+        )
+    else:
+        answer = built_answer(shop, finished)
+    if as_json:
+        output.emit_json(answer.to_json())
+    else:
+        _write(answer)
+    return int(ExitCode.DONE if answer.as_fitted else ExitCode.NO)
+
+
+def _reason(text: str) -> tuple[str, str]:
+    what, sign, why = text.partition("=")
+    if not sign:
+        raise click.BadParameter(f"'{text}' is not of the form WHAT=WHY", param_hint="--waive")
+    return what.strip().replace("-", "_").replace(" ", "_"), why.strip()
+
+
+def _write(answer: BuiltAnswer) -> None:
+    from specdb.orders.tolerances import TOLERANCES
+
+    output.title(f"Club {answer.finished.club}, built with {answer.shaft}")
+    columns = [Column("what", keep=True), Column("measured", right=True, keep=True), Column("wanted", right=True)]
+    columns += [Column("tolerance"), Column("verdict", keep=True)]
+    rows = [
+        [
+            TOLERANCES[j.quantity].title,
+            shown(j.quantity, j.value),
+            shown(j.quantity, j.aim.target),
+            TOLERANCES[j.quantity].said,
+            str(j.judgement).replace("_", " "),
+        ]
+        for j in answer.judged
+    ]
+    if rows:
+        show(columns, rows)
+    for j in answer.judged:
+        if j.judgement.value not in ("as_wanted", "no_target"):
+            told = f"{TOLERANCES[j.quantity].title}: {j.said}" + (f". {_sentence(j.advice)}" if j.advice else ".")
+            output.sentence(told, indent="- ", hanging="  ")
+    if answer.wanted:
+        missing = output.join([TOLERANCES[q].title for q in answer.wanted])
+        output.sentence(f"Not done: still to be measured, or waived with a reason: {missing}.")
+    elif answer.as_fitted:
+        output.line("Done: it is the club that was fitted, within tolerance or doubt.")
+    else:
+        output.line("All measured; something is outside its tolerance.")
+
+
+def shown(name: str, value: float | None) -> str:
+    """A measured value for a person.
+
+    Parameters
+    ----------
+    name : str
+        What was measured.
+    value : float or None
+        In its stored unit.
+    """
+    from specdb.mechanics import swingweight
+    from specdb.orders.tolerances import TOLERANCES
+    from specdb.units import unit_label
+    from specdb.units.writing import to_sixteenths
+
+    if value is None:
+        return "-"
+    if name == "swingweight":
+        return swingweight.from_moment_in_oz(value)
+    if name == "length":
+        return to_sixteenths(value, parts=32)
+    return f"{output.number(value, 3 if name == 'grip_size' else 1)} {unit_label(TOLERANCES[name].unit)}"
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + "."
+
+
+@command("bias", "specdb bias", "specdb bias --json")
+@json_option
+def bias(as_json: bool) -> None:
+    """Say how finished clubs come out against what was predicted: by quantity, by instrument, by month."""
+    from specdb.orders.tolerances import TOLERANCES
+    from specdb.units import unit_label
+    from specdb.verbs.as_built import bias as summed
+
+    answer = summed(settings().open())
+    if as_json:
+        output.emit_json(answer.to_json())
+        return
+    if not answer.all:
+        output.line("No finished club has been measured yet.")
+        return
+    columns = [
+        Column("what", keep=True),
+        Column("with"),
+        Column("clubs", right=True),
+        Column("off", right=True, keep=True),
+    ]
+    columns += [Column("spread", right=True), Column("stated doubt", right=True), Column("", keep=True)]
+    rows = []
+    for found in (*answer.all, *answer.by_instrument):
+        unit = unit_label(TOLERANCES[found.quantity].unit)
+        rows.append(
+            [
+                TOLERANCES[found.quantity].title,
+                found.instrument or "all",
+                str(found.count),
+                f"{output.signed(found.mean, 2)} ± {output.number(found.mean_sd, 2)} {unit}",
+                output.number(found.spread, 2),
+                "-" if found.ratio != found.ratio else f"× {output.number(found.ratio, 1)}",
+                "more than chance" if found.found else "",
+            ]
+        )
+    show(columns, rows)
+    output.sentence(
+        "off: measured less predicted, mean; spread: of single clubs; stated doubt: how large the differences are "
+        "beside the doubt that was stated, 1 where it is right."
+    )

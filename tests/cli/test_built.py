@@ -1,0 +1,102 @@
+"""``specdb built``: entering what was measured on a finished club."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from specdb.verbs.demonstration import demo_catalogue
+from tests.cli.conftest import Command
+
+GOOD = ("--length", "45 1/4", "--weight", "319", "--swingweight", "D3.5", "--frequency", "252", "--loft", "10.5")
+
+
+@pytest.fixture(scope="module")
+def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("built") / "demo.duckdb"
+    demo_catalogue(path)
+    return path
+
+
+@pytest.fixture
+def demo(demo_file: Path, tmp_path: Path) -> Path:
+    path = tmp_path / "demo.duckdb"
+    shutil.copy(demo_file, path)
+    return path
+
+
+def test_a_club_is_done_when_all_is_in(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    ran = specdb("built", "ashby-driver", *GOOD, *here)
+    assert ran.status == 1
+    assert "Not done: still to be measured, or waived with a reason: lie." in " ".join(ran.out.split())
+    ran = specdb("built", "ashby-driver", "--waive", "lie=no gauge for woods", "--json", *here)
+    assert ran.status == 0
+    assert (ran.json["done"], ran.json["as_fitted"], ran.json["still_wanted"]) == (True, True, [])
+    lie = next(v for v in ran.json["values"] if v["quantity"] == "lie")
+    assert (lie["judgement"], lie["value"]) == ("waived", None)
+    frequency = next(v for v in ran.json["values"] if v["quantity"] == "frequency")
+    assert frequency["target"] == pytest.approx(252.2, abs=0.5)
+    # seen again without values, and in the journal as one change that can be undone
+    assert specdb("built", "ashby-driver", "--json", *here).json["done"] is True
+    assert specdb("undo", *here).status == 0
+    assert specdb("built", "ashby-driver", "--json", *here).json["still_wanted"] == ["lie"]
+
+
+def test_what_is_outside_is_told_with_what_to_do(demo: Path, specdb: Command) -> None:
+    ran = specdb("built", "ashby-driver", "--swingweight", "D2", "--catalogue", str(demo))
+    assert ran.status == 1
+    said = " ".join(ran.out.split())
+    assert "swingweight: 1.5 points light. Add 2.5 g at the head." in said
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--length", "45.5 mm"), "is the unit right?"),
+        (("--length", "45.5 g"), "no unit of this kind"),
+        (("--swingweight", "H9"), "swingweight"),
+        (("--frequency", "many"), "frequency"),
+        (("--waive", "lie"), "WHAT=WHY"),
+        (("--waive", "lie="), "say why lie is not measured"),
+        (("--waive", "colour=no"), "is not measured on a club"),
+        (("--lie", "58", "--waive", "lie=no gauge"), "given and waived at once"),
+        (("--raw-weight", "64"), "need the name of the piece"),
+        (("--raw-frequency", "231", "--piece", "p7"), "free length and tip mass"),
+        (("--lie", "58", "--order", "o-none"), "o-none"),
+    ],
+)
+def test_bad_values_write_nothing(words: tuple[str, ...], said: str, demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    before = specdb("history", "--json", *here).out
+    ran = specdb("built", "ashby-driver", *words, *here)
+    assert ran.status == 2
+    assert said in " ".join(ran.err.split())
+    assert specdb("history", "--json", *here).out == before
+
+
+def test_raw_readings_go_to_the_piece_and_move_what_is_expected(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    before = specdb("built", "ashby-driver", "--frequency", "252", "--json", *here).json
+    words = ("--piece", "p77", "--raw-weight", "66", "--raw-frequency", "236")
+    more = ("--free-length", "41", "--tip-mass", "205")
+    after = specdb("built", "ashby-driver", "--frequency", "252", *words, *more, "--json", *here).json
+    rows = specdb("list", "shaft_reading", "--where", "sample = 'p77'", "--json", *here).json
+    assert {r["quantity"] for r in rows} == {"weight", "frequency"}
+    target = {k: next(v for v in a["values"] if v["quantity"] == "frequency") for k, a in (("b", before), ("a", after))}
+    assert target["a"]["target_sd"] < target["b"]["target_sd"]  # the very piece is known better than any piece
+
+
+def test_bias_over_finished_clubs(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    assert "No finished club has been measured yet." in specdb("bias", *here).out
+    for club, frequency in (("ashby-driver", "255"), ("quilter-5-iron", "299"), ("quilter-7-iron", "309")):
+        specdb("built", club, "--frequency", frequency, "--instrument", "meter 9", *here)
+    answer = specdb("bias", "--json", *here).json
+    found = answer["all"][0]
+    assert (found["quantity"], found["clubs"]) == ("frequency", 3)
+    assert found["mean"] == pytest.approx(3.2, abs=0.8)
+    assert answer["by_instrument"][0]["instrument"] == "meter 9"
+    assert "more than chance" in specdb("bias", *here).out

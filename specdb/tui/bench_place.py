@@ -60,7 +60,7 @@ class BenchScreen(PlaceScreen):
         Action("keep", "ctrl+s", "keep", "Keep all readings at once; one undo takes all of them back.", priority=True),
         Action("empty", "ctrl+e", "empty", "Empty every entry.", priority=True),
         Action("details", "d", "off, all", "Show every reading beside the profile, or only the outliers.", shown=False),
-        Action("back", "escape", "back", "Go back; what is typed stays.", shown=False),
+        Action("back", "escape", "back", "Go back; what is typed stays."),
     )
     DEFAULT_CSS = """
     BenchScreen #bench-head { height: auto; padding: 0 1; background: $surface; }

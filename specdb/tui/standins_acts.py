@@ -16,6 +16,7 @@ from specdb.verbs.clubs import ClubRequest
 from specdb.verbs.substitutes import SearchOptions
 
 if TYPE_CHECKING:
+    from specdb.matching.doubt import Doubt
     from specdb.matching.result import Substitute
     from specdb.verbs.installed_profiles import ProfilePair
     from specdb.verbs.weightings import WeightingLine
@@ -32,7 +33,7 @@ class StandInActs(PlaceScreen):
         self._request: ClubRequest | None = None
         self._ranked: Ranked | None = None
         self._weights: Weights | None = None
-        self._pair: tuple[str, ProfilePair] | None = None
+        self._seen: tuple[str, ProfilePair, Doubt] | None = None
 
     def _ask(self) -> None:
         """Look for stand-ins with what is asked now."""
@@ -163,6 +164,11 @@ class StandInActs(PlaceScreen):
         }
         self.specdb.open_place("fitup", **parts, shaft=found.shaft_id, tip_trim_in=found.tip_trim_in)
 
+    def action_bench(self) -> None:
+        """Measure it."""
+        if self._found is not None:
+            self.specdb.open_place("bench", shaft=self._found.shaft_id)
+
     def _text(self) -> tuple[str, str] | None:
         from specdb.tui.standins_saving import comparison_text
 
@@ -170,8 +176,10 @@ class StandInActs(PlaceScreen):
         if found is None or ranked is None:
             self.notify("There is no comparison here to save.")
             return None
-        pair = self._pair[1] if self._pair is not None and self._pair[0] == found.shaft_id else None
-        text = comparison_text(ranked.answer, found, pair, ranked.options, today())
+        seen = (
+            self._seen if self._seen is not None and self._seen[0] == found.shaft_id else (found.shaft_id, None, None)
+        )
+        text = comparison_text(ranked.answer, found, seen[1], seen[2], ranked.options, today())
         record = ranked.answer.club.record
         return f"stand-in-{record.id if record else 'club'}-{found.shaft_id}.txt", text
 

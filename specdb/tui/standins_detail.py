@@ -24,6 +24,7 @@ from specdb.tui.tab_line import TabLine
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from specdb.matching.doubt import Doubt
     from specdb.matching.result import Substitute
     from specdb.verbs.installed_profiles import ProfilePair
     from specdb.verbs.substitutes import SubstitutesAnswer
@@ -54,6 +55,7 @@ class StandInDetail(Vertical):
         super().__init__(id="detail")
         self._found: Substitute | None = None
         self._pair: ProfilePair | None = None
+        self._doubt: Doubt | None = None
         self._in_percent = False
 
     def compose(self) -> ComposeResult:
@@ -120,7 +122,7 @@ class StandInDetail(Vertical):
         if found is None or self._found is None or found.shaft_id != self._found.shaft_id:
             self.query_one("#differences", VerticalScroll).scroll_home(animate=False)
             self.query_one("#work", VerticalScroll).scroll_home(animate=False)
-            self._pair = None
+            self._pair = self._doubt = None
             self.query_one(CurvesView).say("Drawing …" if found is not None else nothing)
         self._found = found
         self.redraw(nothing)
@@ -143,11 +145,11 @@ class StandInDetail(Vertical):
             work.show([])
             return
         which.show([title_line(found, width)])
-        differences.show(comparison_lines(found, width))
+        differences.show(comparison_lines(found, width, self._doubt))
         work.show(work_lines(found, width))
 
-    def show_profiles(self, shaft_id: str, pair: ProfilePair | str) -> None:
-        """Draw the two installed profiles.
+    def show_profiles(self, shaft_id: str, pair: ProfilePair | str, doubt: Doubt | None = None) -> None:
+        """Draw the two installed profiles, and say what the doubt is made of.
 
         Parameters
         ----------
@@ -155,9 +157,13 @@ class StandInDetail(Vertical):
             The stand-in they were worked out for.
         pair : ProfilePair or str
             The profiles; a sentence where there are none.
+        doubt : Doubt or None
+            What its uncertainty is made of.
         """
         if self._found is None or self._found.shaft_id != shaft_id:
             return
+        self._doubt = doubt
+        self.query_one("#differences-text", LinesView).show(comparison_lines(self._found, self._width, doubt))
         if isinstance(pair, str):
             self._pair = None
             self.query_one(CurvesView).say(pair)

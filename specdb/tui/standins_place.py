@@ -30,6 +30,7 @@ from specdb.verbs.waiting import ON_HAND, FittedClub, fitted_clubs
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from specdb.matching.doubt import Doubt
     from specdb.matching.result import Substitute
     from specdb.verbs.installed_profiles import ProfilePair
 
@@ -47,6 +48,7 @@ class StandInsScreen(StandInActs):
 
     place = "standins"
     ACTIONS = (
+        Action("back", "escape", "back", "Go back: to the list, to the clubs, to where we came from."),
         Action("search", "slash", "search", "Choose a fitted club by typing a part of its name.", shown=True),
         Action("spot", "m", "on the spot", "Make a club on the spot: parts and lengths, without keeping it."),
         Action("edit_club", "e", "edit club", "Look at the club and change it (place Clubs)."),
@@ -61,6 +63,7 @@ class StandInsScreen(StandInActs):
         Action("weighting", "g", "weighting", "Choose a named weighting."),
         Action("keep_weights", "k", "keep weights", "Keep the weights and tolerances under a name.", shown=False),
         Action("fitup", "f", "fit-up", "See the tip of this stand-in in the bore (place Fit-up)."),
+        Action("bench", "b", "bench", "Measure this stand-in (place Bench).", shown=False),
         Action("save", "o", "save", "Save the comparison as a text file."),
         Action("print", "P", "print", "Print the comparison.", shown=False),
         Action("why_not", "y", "why not", "Choose a shaft and see why it is not proposed.", shown=False),
@@ -72,7 +75,6 @@ class StandInsScreen(StandInActs):
         Action("tab(2)", "3", "work", "Show the preparation, cautions and notes.", shown=False),
         Action("tab(3)", "4", "weights", "Change weights and tolerances.", shown=False),
         Action("tab(4)", "5", "left out", "Show what was left out, and why.", shown=False),
-        Action("back", "escape", "back", "Go back.", shown=False),
     )
     DEFAULT_CSS = """
     StandInsScreen #pages-of-place { height: 1fr; }
@@ -281,14 +283,15 @@ class StandInsScreen(StandInActs):
             return
         self._detail.show(found)
 
-        def look() -> ProfilePair:
+        def look() -> tuple[ProfilePair, Doubt]:
             from specdb.verbs.installed_profiles import installed_profiles
 
-            return installed_profiles(ranked.answer, found, ranked.index)
+            doubt = ranked.answer.report.doubts.all[found.rank - 1]
+            return installed_profiles(ranked.answer, found, ranked.index), doubt
 
-        def draw(pair: ProfilePair) -> None:
-            self._pair = (found.shaft_id, pair)
-            self._detail.show_profiles(found.shaft_id, pair)
+        def draw(made: tuple[ProfilePair, Doubt]) -> None:
+            self._seen = (found.shaft_id, *made)
+            self._detail.show_profiles(found.shaft_id, *made)
 
         def say(error: SpecdbError) -> None:
             self._detail.show_profiles(found.shaft_id, f"The profiles cannot be drawn: {error}.")

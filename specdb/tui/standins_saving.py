@@ -19,6 +19,7 @@ from specdb.tui.standins_words import comparison_lines, filter_line, reference_l
 from specdb.tui.words_dialog import Wanted, WordsDialog
 
 if TYPE_CHECKING:
+    from specdb.matching.doubt import Doubt
     from specdb.matching.result import Substitute
     from specdb.tui.base import PlaceScreen
     from specdb.verbs.installed_profiles import ProfilePair
@@ -31,7 +32,12 @@ _PRINT_SECONDS = 20.0
 
 
 def comparison_text(
-    answer: SubstitutesAnswer, found: Substitute, pair: ProfilePair | None, options: SearchOptions, day: dt.date
+    answer: SubstitutesAnswer,
+    found: Substitute,
+    pair: ProfilePair | None,
+    doubt: Doubt | None,
+    options: SearchOptions,
+    day: dt.date,
 ) -> str:
     """One comparison as plain text: the fitted club, the stand-in, differences, profiles, work and cautions.
 
@@ -43,6 +49,8 @@ def comparison_text(
         The stand-in.
     pair : ProfilePair or None
         The two installed profiles, where they could be worked out.
+    doubt : Doubt or None
+        What the uncertainty is made of, where it was worked out.
     options : SearchOptions
         How it was looked for.
     day : date
@@ -53,7 +61,7 @@ def comparison_text(
         reference_lines(answer, WIDTH),
         [filter_line(options, answer, WIDTH)],
         [title_line(found, WIDTH)],
-        comparison_lines(found, WIDTH, plain=True),
+        comparison_lines(found, WIDTH, doubt, plain=True),
     ]
     text = "\n\n".join(_plain(lines) for lines in parts)
     text = text.replace("The round mark is inside, the diamond outside", "o is inside, X outside").replace(

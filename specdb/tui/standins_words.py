@@ -12,6 +12,7 @@ from specdb.tui.prose import Line, Piece, heading, sentence
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Step
+    from specdb.matching.doubt import Doubt
     from specdb.matching.result import FeatureDifference, Substitute
     from specdb.verbs.substitutes import SearchOptions, SubstitutesAnswer
 
@@ -286,7 +287,7 @@ def _difference(feature: FeatureDifference, decimals: int, room: int, *, plain: 
     return tuple(pieces)
 
 
-def comparison_lines(found: Substitute, width: int, *, plain: bool = False) -> list[Line]:
+def comparison_lines(found: Substitute, width: int, doubt: Doubt | None = None, *, plain: bool = False) -> list[Line]:
     """Everything about how a stand-in compares: in words, its differences, what is not among them.
 
     Parameters
@@ -295,6 +296,8 @@ def comparison_lines(found: Substitute, width: int, *, plain: bool = False) -> l
         The stand-in.
     width : int
         Columns there are.
+    doubt : Doubt or None
+        What its uncertainty is made of, once it is worked out.
     plain : bool
         Use nothing but ASCII in the bars.
     """
@@ -310,6 +313,10 @@ def comparison_lines(found: Substitute, width: int, *, plain: bool = False) -> l
         width,
         part="quiet",
     )
+    if doubt is not None:
+        lines += sentence(f"The doubt comes, by variance, from {doubt.sentence()}.", width, part="quiet")
+        if doubt.settling is not None:
+            lines += sentence(f"Most worth measuring: {doubt.settling.sentence(found.shaft_id)}.", width)
     lines += sentence(
         "Bars: one unit is one tolerance; the brackets are ±1. The round mark is inside, the diamond outside, an arrow "
         "off the scale; the thick line is one standard deviation to either side.",

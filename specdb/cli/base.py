@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
@@ -15,6 +15,7 @@ from specdb.cli.registry import Entry
 
 if TYPE_CHECKING:
     from specdb.catalogue import Catalogue
+    from specdb.catalogue.promises import Beyond
 
 
 @dataclass(slots=True)
@@ -45,7 +46,9 @@ class Settings:
         from specdb.verbs.opening import open as open_catalogue
 
         tell_of_waiting()
-        return open_catalogue(self.path)
+        catalogue = open_catalogue(self.path)
+        catalogue.when_beyond = _tell_of_beyond
+        return catalogue
 
     def open_for_adding(self) -> Catalogue:
         """The catalogue, made where there is none yet; that is said on standard error."""
@@ -55,9 +58,18 @@ class Settings:
 
         tell_of_waiting()
         catalogue, made = open_or_create(self.path)
+        catalogue.when_beyond = _tell_of_beyond
         if made:
             note(f"Made a new catalogue: {self.path}")
         return catalogue
+
+
+def _tell_of_beyond(short: Sequence[Beyond]) -> None:
+    """Say which orders a count or damage has hit."""
+    from specdb.cli.output import note
+
+    for found in short:
+        note(f"Mind: {found.message}.")
 
 
 def settings() -> Settings:

@@ -73,7 +73,7 @@ def import_rows(
     from specdb.verbs.kinds import table_of
 
     table = table_of(kind)
-    _refuse_missing(file)
+    refuse_missing(file)
     catalogue = settings().open() if dry_run else settings().open_for_adding()
     with bar() as tell:
         report = do_import(
@@ -88,19 +88,39 @@ def import_rows(
             progress=tell,
         )
     if as_json:
-        output.emit_json(_report_json(report, dry_run=dry_run))
+        output.emit_json(report_json(report, dry_run=dry_run))
     else:
-        _write_report(report, dry_run=dry_run, accept_good=accept_good)
+        write_report(report, dry_run=dry_run, accept_good=accept_good)
     return int(ExitCode.NO if report.rejected else ExitCode.DONE)
 
 
-def _refuse_missing(file: Path) -> None:
-    # before a catalogue is made for it
+def refuse_missing(file: Path) -> None:
+    """Refuse a file that is not there, before a catalogue is made for it.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+
+    Raises
+    ------
+    ImportFileError
+        If there is no such file.
+    """
     if not file.is_file():
         raise ImportFileError(f"there is no file {file}", str(file))
 
 
-def _report_json(report: ImportReport, *, dry_run: bool) -> dict[str, object]:
+def report_json(report: ImportReport, *, dry_run: bool) -> dict[str, object]:
+    """What came of an import, as plain values.
+
+    Parameters
+    ----------
+    report : ImportReport
+        What came of it.
+    dry_run : bool
+        Whether nothing was to be written.
+    """
     return {
         "dry_run": dry_run,
         "added": report.added,
@@ -122,7 +142,18 @@ def _report_json(report: ImportReport, *, dry_run: bool) -> dict[str, object]:
     }
 
 
-def _write_report(report: ImportReport, *, dry_run: bool, accept_good: bool) -> None:
+def write_report(report: ImportReport, *, dry_run: bool, accept_good: bool) -> None:
+    """Write what came of an import for a person.
+
+    Parameters
+    ----------
+    report : ImportReport
+        What came of it.
+    dry_run : bool
+        Whether nothing was to be written.
+    accept_good : bool
+        Whether good rows were to be taken where others are rejected.
+    """
     written = not report.rejected or accept_good
     counts = f"{report.added} added, {report.changed} changed, {report.unchanged} unchanged"
     if dry_run and not written:
@@ -188,7 +219,7 @@ def import_package(folder: Path, by: str | None, why: str | None, as_json: bool)
     """
     from specdb.catalogue.package import import_package as read_package
 
-    _refuse_missing(folder / "datapackage.json")
+    refuse_missing(folder / "datapackage.json")
     catalogue = settings().open_for_adding()
     with bar() as tell:
         counts = read_package(catalogue, folder, by=by, why=why, progress=tell)

@@ -25,6 +25,7 @@ __all__ = [
     "order_of",
     "orders_of",
     "part_lines",
+    "parts_of",
     "read_book",
     "shelf_for_orders",
 ]
@@ -197,6 +198,26 @@ def order_of(catalogue: Catalogue, order_id: str) -> OrderView:
     """
     with catalogue.read() as reader:
         return one_order(reader, order_id)
+
+
+def parts_of(catalogue: Catalogue, order_id: str) -> tuple[OrderView, list[PartLine]]:
+    """One order, and its parts, each once.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    order_id : str
+        The order.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such order; near matches are named.
+    """
+    with catalogue.read() as reader:
+        view, shelf = one_order(reader, order_id), shelf_for_orders(reader)
+    return view, part_lines(view, shelf.on_hand, shelf.held)
 
 
 @dataclass(frozen=True, slots=True)

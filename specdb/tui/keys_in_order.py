@@ -45,18 +45,19 @@ class KeysInOrder(App[R]):
 
     async def _deal(self) -> None:
         try:
-            while self._keys and not self._closing:
+            while self._keys and self._is_up():
                 event = self._keys.popleft()
                 target: DOMNode = self.focused or self.screen
                 before = self.screen
                 await super().on_event(event)
                 await self._come_to_its_end(target)
-                if self._closing or not self.screen_stack:
-                    return
-                if self.screen is not before:
+                if self._is_up() and self.screen is not before:
                     await self._come_to_its_end(self.screen)
         except Exception as error:  # noqa: BLE001 (as Textual does with what a handler raises)
             self._handle_exception(error)
+
+    def _is_up(self) -> bool:
+        return self._running and not self._closing and bool(self._screen_stacks.get(self._current_mode))
 
     async def _come_to_its_end(self, target: DOMNode) -> None:
         """Wait until what was sent to a widget has been dealt with by it and by all it bubbles up to."""

@@ -184,8 +184,8 @@ def settle(con: duckdb.DuckDBPyConnection, change_no: int) -> None:
     Raises
     ------
     ConflictError
-        If an order that needs no parts any more has some held, if parts are held for what a line does not ask for, or
-        if a set that an order asks for loses a club.
+        If an order that needs no parts any more has some held, if parts are held for what a line does not ask for or
+        twice for one club, or if a set that an order asks for loses a club.
     """
     touched = con.execute(
         f"SELECT DISTINCT kind FROM {JOURNAL} WHERE change_no = ? AND kind IN {BEARING!r}", [change_no]
@@ -193,6 +193,8 @@ def settle(con: duckdb.DuckDBPyConnection, change_no: int) -> None:
     kinds = {kind for (kind,) in touched}
     if kinds & {"order", "order_line", "reservation"}:
         _refuse_held_for_nothing(con, change_no)
+    if "reservation" in kinds:
+        _refuse_two_for_one(con, change_no)
     if "club" in kinds:
         _refuse_broken_sets(con, change_no)
 
@@ -221,6 +223,29 @@ def _refuse_held_for_nothing(con: duckdb.DuckDBPyConnection, change_no: int) -> 
     )
     if row is not None:
         raise ConflictError(_unasked(*row))
+
+
+def _refuse_two_for_one(con: duckdb.DuckDBPyConnection, change_no: int) -> None:
+    # whatever a club needs, it needs one of a kind
+    row = first_row(
+        con,
+        f"""
+        WITH touched AS (
+            SELECT DISTINCT after ->> '$.order_id' AS order_id, after ->> '$.club_id' AS club_id,
+                after ->> '$.kind' AS kind
+            FROM {JOURNAL} WHERE change_no = ? AND kind = 'reservation' AND after IS NOT NULL
+        )
+        SELECT order_id, line, unit, club_id, kind, string_agg(DISTINCT item_id, ' and ' ORDER BY item_id)
+        FROM reservation SEMI JOIN touched USING (order_id, club_id, kind)
+        GROUP BY order_id, line, unit, club_id, kind HAVING sum(quantity) > 1 ORDER BY ALL LIMIT 1
+        """,
+        [change_no],
+    )
+    if row is not None:
+        raise ConflictError(
+            f"club {row[3]} ({row[2]}) of order {row[0]}, line {row[1]}, would have more than one {row[4]} ({row[5]}); "
+            "release what is kept for it first"
+        )
 
 
 def _refuse_broken_sets(con: duckdb.DuckDBPyConnection, change_no: int) -> None:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from specdb.tui.desk import Desk
     from specdb.verbs.clubs import ClubRequest
 
-TOP = 50
+TOP = 30  # stand-ins listed; each costs time at every change of a weight
 _REMEMBERED: dict[str, type | tuple[type, ...]] = {
     "in_stock": bool,
     "same_tip": bool,

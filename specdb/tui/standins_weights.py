@@ -197,7 +197,7 @@ class WeightsPane(Widget, can_focus=True):
         lines.append(((f"Weighting: {weights.name}{state}", "quiet"),))
         if self._wrong:
             lines.append(((f"! {self._wrong[:1].upper()}{self._wrong[1:]}.", "bad"),))
-        elif self.has_focus:
+        else:
             lines.append((("+ - change; enter types a number; del as it was; k keeps them under a name", "quiet"),))
         return lines
 
@@ -286,6 +286,6 @@ class WeightsPane(Widget, can_focus=True):
 
     def _put(self, wrong: str) -> None:
         self._wrong = wrong
-        self.refresh(layout=True)
+        self.refresh()
         if not wrong and self.weights is not None:
             self.post_message(self.Changed(self.weights))

@@ -15,6 +15,7 @@ from specdb.tui.curves_view import CurvesView
 from specdb.tui.fitup_place import FitUpScreen
 from specdb.tui.lines_view import LinesView
 from specdb.tui.paged import PagedTable
+from specdb.tui.standins_asked import TOP
 from specdb.tui.standins_place import CLUBS, RANKING, StandInsScreen
 from specdb.tui.standins_weights import WeightsPane
 from specdb.tui.words_dialog import WordsDialog
@@ -106,7 +107,7 @@ async def test_filters_by_key(make: AppFactory) -> None:
         await settled(pilot)
         screen = await ranked(pilot)
         everything = shafts(screen)
-        answer = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=50))
+        answer = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=TOP))
         assert everything == [r.shaft_id for r in answer.report.results]
         await press(pilot, "s")
         assert app.memory.get("standins.filters") == {"in_stock": True}
@@ -173,7 +174,7 @@ async def test_what_was_left_out_says_the_whole_reason_of_the_row(make: AppFacto
         await settled(pilot)
         screen = await ranked(pilot)
         await press(pilot, "5", "end")
-        answer = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=50))
+        answer = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=TOP))
         key = screen.query_one("#left-list", PagedTable).cursor_key
         assert key is not None
         said = " ".join(text(screen, "#left-why").split())
@@ -229,7 +230,7 @@ async def test_weights_change_the_ranking_at_once_and_are_kept_under_a_name(make
         assert isinstance(app.screen, WordsDialog)
         await press(pilot, *"feel", "ctrl+s")
         assert "weighting feel" in on_screen(app)
-        kept = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=50, weighting="feel"))
+        kept = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=TOP, weighting="feel"))
         assert [r.shaft_id for r in kept.report.results] == after == shafts(screen)
         await press(pilot, "g", "home", *"default", "enter")
         assert shafts(screen) == before
@@ -307,7 +308,7 @@ async def test_a_club_made_on_the_spot(make: AppFactory, demo: Path) -> None:
         await press(pilot, "ctrl+s")
         screen = screen_of(app)
         assert "club made on the spot" in on_screen(app)
-        same = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=50))
+        same = substitutes_of(app.desk.catalogue, ClubRequest(club=CLUB), SearchOptions(top=TOP))
         assert shafts(screen)[:5] == [r.shaft_id for r in same.report.results[:5]]
         await press(pilot, "c")
         assert isinstance(app.screen, StandInsScreen)

@@ -6,13 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-import numpy.typing as npt
-
-from specdb.catalogue.sense import PAIRS, RULES
 from specdb.schema import Field, Table
 
 if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
     import pyarrow as pa
 
 
@@ -86,6 +84,7 @@ def describe(field: str, value: object, allowed: str) -> str:
 
 def _where(mask: pa.Array | pa.ChunkedArray) -> npt.NDArray[np.int64]:
     """Row numbers where a mask is true; unknown counts as false."""
+    import numpy as np  # 0.1 s, needed to check rows only
     import pyarrow.compute as pc
 
     return np.asarray(pc.indices_nonzero(pc.fill_null(mask, False)).to_numpy(), dtype=np.int64)
@@ -103,6 +102,7 @@ def field_faults(table: Table, rows: pa.Table, *, partial: bool) -> Iterator[Fau
     partial : bool
         Whether required fields may be missing as columns.
     """
+    import numpy as np
     import pyarrow.compute as pc
 
     for field in table.fields:
@@ -163,6 +163,10 @@ def row_faults(table: Table, rows: pa.Table, *, partial: bool) -> Iterator[Fault
     partial : bool
         Whether the fields that are no columns may be known elsewhere.
     """
+    import numpy as np
+
+    from specdb.catalogue.sense import PAIRS, RULES
+
     present = set(rows.column_names)
     for rule in RULES.get(table.name, ()):
         if not present.issuperset(rule.needs):
@@ -207,9 +211,13 @@ def _by_quantity(table: Table, rows: pa.Table, *, partial: bool) -> Iterator[Fau
 
 
 def _known(column: pa.ChunkedArray) -> npt.NDArray[np.bool_]:
+    import numpy as np
+
     return np.asarray(column.is_valid().to_numpy(), dtype=bool)
 
 
 def _plain(column: pa.ChunkedArray) -> npt.NDArray[Any]:
     """Column as a numpy array; unknown numbers as NaN, unknown text as None."""
+    import numpy as np
+
     return np.asarray(column.to_numpy())

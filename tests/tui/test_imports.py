@@ -21,7 +21,7 @@ def test_the_interface_loads_the_slow_libraries_only_when_they_are_needed() -> N
     loaded = _loaded("import specdb.tui.app, specdb.tui.catalogue_place")
     assert "textual" in loaded  # the list is of what was really loaded
     tops = {name.partition(".")[0] for name in loaded}
-    assert not tops & {"sklearn", "scipy", "duckdb", "pyarrow", "openpyxl", "python_calamine"}
+    assert not tops & {"numpy", "sklearn", "scipy", "duckdb", "pyarrow", "openpyxl", "python_calamine"}
 
 
 def test_the_interface_loads_nothing_of_the_command_line() -> None:

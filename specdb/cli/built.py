@@ -50,7 +50,6 @@ def _value(context: click.Context, parameter: click.Parameter, text: str | None)
 @command(
     "built",
     "specdb built ashby-driver --length '45 1/4' --weight 319 --swingweight D3.5 --frequency 251 --loft 10.5 --lie 58.5",  # noqa: E501 (an example is one line)
-    "specdb built ashby-driver",
 )
 @click.argument("club", metavar="CLUB", shell_complete=complete_key_of("club"))
 @_measured_options
@@ -88,9 +87,9 @@ def built(
     as_json: bool,
     **measured: float | None,
 ) -> int:
-    """Enter what was measured on the finished CLUB, and say whether it is the club that was fitted.
+    """Enter what was measured on a finished CLUB, and judge it.
 
-    Each value is held against its tolerance, with what to do about one outside. The club is done when every value is
+    Is it the club that was fitted? Each value is held against its tolerance, with what to do about one outside. The club is done when every value is
     in, or waived with a reason. Without values: how it stands.
 
     Exit status 1: something is outside, or still to be measured.

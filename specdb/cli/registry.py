@@ -45,7 +45,7 @@ COMMANDS: dict[str, Entry] = {
     "fitup": Entry(MAIN_JOB, "fitup:fitup", "Say whether a tip goes in a bore, and what must be done first."),
     "mechanics": Entry(MAIN_JOB, "mechanics:mechanics", "Work out the cut, glued, gripped club in numbers."),
     "sheet": Entry(MAIN_JOB, "sheet:sheet", "Write a build sheet: parts, the work in order, what to measure."),
-    "built": Entry(MAIN_JOB, "built:built", "Measure a finished club: is it the club that was fitted?"),
+    "built": Entry(MAIN_JOB, "built:built", "Enter what was measured on a finished club, and judge it."),
     "choose": Entry(MAIN_JOB, "choices:choose", "Keep a chosen stand-in for a club, with who and why."),
     "reject": Entry(MAIN_JOB, "choices:reject", "Turn a stand-in down for a club, with who and why."),
     "weighting": Entry(MAIN_JOB, "choices:weighting", "Show or change what counts as a difference."),

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from recipe import adapters, clubs, heads, package, readings, references, shafts, small_parts, stock
+from recipe import adapters, clubs, heads, orders, package, readings, references, shafts, small_parts, stock
 
 HERE = Path(__file__).resolve().parent
 
@@ -33,11 +33,15 @@ def tables() -> Mapping[str, Sequence[Mapping[str, Any]]]:
         "ferrule": small_parts.ferrules(),
         "grip": small_parts.grips(),
         "adhesive": small_parts.adhesives(),
-        "stock_move": stock.moves(designs),
+        "stock_move": [*stock.moves(designs), *orders.moves()],
         "supply": stock.supply(),
         "club": clubs.rows(designs),
         "weighting": clubs.weightings(),
         "choice": clubs.choices(),
+        "order": orders.orders(),
+        "order_line": orders.lines(),
+        "reservation": orders.reservations(),
+        "as_built": orders.as_built(designs),
     }
 
 

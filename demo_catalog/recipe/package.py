@@ -41,6 +41,7 @@ DECIMALS = {
     "load_n": 2,
 }
 VALUE_DECIMALS = {"ei": 1, "frequency": 0, "deflection": 1, "torque": 2, "weight": 1, "balance": 2}
+AS_BUILT_DECIMALS = {"length": 4, "swingweight": 2, "frequency": 0, "loft": 1, "lie": 1, "weight": 1}
 BY_ENDING = {"_in": 2, "_g": 1, "_deg": 1, "_n_m2": 1, "_cpm": 1, "_mpa": 1, "_cc": 0, "_hours": 0}
 
 
@@ -54,6 +55,8 @@ def decimals(field: str, row: Row) -> int:
     row : mapping
         The row; readings are written by their quantity.
     """
+    if field == "value" and "club_id" in row:
+        return AS_BUILT_DECIMALS[row["quantity"]]
     if field == "value":
         return VALUE_DECIMALS.get(row["quantity"], 4)
     if field == "sd":

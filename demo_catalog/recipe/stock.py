@@ -74,7 +74,20 @@ _SHORT_PARTS = {
 }
 
 
-def _move(kind: str, item: str, quantity: int, reason: str, on: str, order: str | None = None) -> Row:
+def move(kind: str, item: str, quantity: int, reason: str, on: str, order: str | None = None) -> Row:
+    """A move of stock, without its key.
+
+    Parameters
+    ----------
+    kind, item : str
+        The part.
+    quantity : int
+        Pieces, signed.
+    reason, on : str
+        Why and when.
+    order : str or None
+        The order it belongs to.
+    """
     return {
         "kind": kind,
         "item_id": item,
@@ -95,11 +108,11 @@ def _ledger(kind: str, item: str, on_hand: int) -> list[Row]:
     if not received:
         return []
     order = f"R{2600 + int(80 * uniform('order', item))}"
-    moves = [_move(kind, item, received, "received", "2026-09-12", order)]
+    moves = [move(kind, item, received, "received", "2026-09-12", order)]
     if used:
-        moves.append(_move(kind, item, -used, "used", f"2026-10-{10 + int(18 * uniform('day', item)):02d}"))
+        moves.append(move(kind, item, -used, "used", f"2026-10-{10 + int(18 * uniform('day', item)):02d}"))
     if lost:
-        moves.append(_move(kind, item, -1, "damaged" if kind == "shaft" else "counted", "2026-11-20"))
+        moves.append(move(kind, item, -1, "damaged" if kind == "shaft" else "counted", "2026-11-20"))
     return moves
 
 
@@ -136,7 +149,7 @@ def moves(designs: list[Design]) -> list[Row]:
             item = row["id"]
             none = item in _SHORT_PARTS or row["status"] == "retired"
             found += _ledger(kind, item, 0 if none else max(1, round(usual * (0.5 + uniform("stock", item)))))
-    found.append(_move("shaft", "hollin-reach-holm-70-x", 1, "returned", "2026-11-19", "R2671"))
+    found.append(move("shaft", "hollin-reach-holm-70-x", 1, "returned", "2026-11-19", "R2671"))
     return [{"id": digest_key("stock_move", m), **m} for m in found]
 
 

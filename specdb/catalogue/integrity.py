@@ -160,7 +160,7 @@ def _sums(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
 def _promises(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Parts held for orders that are not there, or for orders that need none any more."""
     for found in promises.beyond(con):
-        yield Finding("warning", found.kind, found.item_id, "", found.message)
+        yield Finding("warning", found.kind, found.item_id, "", found.detail)
     for key, why in order_rules.held_for_nothing(con):
         yield Finding("warning", "reservation", key, "", why)
 

@@ -55,11 +55,16 @@ class Beyond:
     @property
     def message(self) -> str:
         """What is wrong, in a sentence."""
+        return f"{self.kind} '{self.item_id}': {self.detail}"
+
+    @property
+    def detail(self) -> str:
+        """The same without the part."""
         if not self.held:
-            return f"{self.on_hand} {self.kind} '{self.item_id}' on hand: more left the shelf than came; count them"
+            return f"{self.on_hand} on hand: more left the shelf than came; count them"
         hit = f"order{'s' if len(self.orders) > 1 else ''} {_listed(self.orders)}"
         return (
-            f"{self.kind} '{self.item_id}': {self.on_hand} on hand, but {self.held} held for {hit}; "
+            f"{self.on_hand} on hand, but {self.held} held for {hit}; "
             f"{self.missing} cannot be had, so release or replace {'it' if self.missing == 1 else 'them'}"
         )
 

@@ -14,6 +14,7 @@ import pytest
 from frictionless import Package
 
 from specdb.catalogue import Catalogue
+from specdb.catalogue.integrity import check_catalogue
 from specdb.catalogue.keys import derive_key
 from specdb.paths import demo_catalog_folder
 from specdb.schema import load_schema
@@ -59,7 +60,7 @@ def test_everything_is_marked_as_invented(demo: Catalogue) -> None:
 
 def test_keys_nobody_types_are_those_an_import_would_give(demo: Catalogue) -> None:
     with demo.read() as reader:
-        for kind in ("shaft_reading", "reference_reading", "stock_move", "supply", "choice"):
+        for kind in ("shaft_reading", "reference_reading", "stock_move", "supply", "choice", "reservation", "as_built"):
             names = [f.name for f in load_schema().table(kind).fields]
             for row in reader.rows(kind):
                 values = {n: getattr(row, n) for n in names if n != "id"}
@@ -128,6 +129,23 @@ def test_heads_parts_and_clubs(demo: Catalogue) -> None:
     assert {by_id[c.head_id].club_type for c in clubs} == {"wood", "hybrid", "iron", "wedge", "putter"}
     assert any(by_id[c.head_id].hand == "left" for c in clubs)
     assert {shafts[c.shaft_id].tip_form for c in clubs if c.set_id} == {"parallel", "taper"}
+
+
+def test_orders_in_every_state_with_parts_and_measurements(demo: Catalogue) -> None:
+    with demo.read() as reader:
+        orders, kept, built = reader.rows("order"), reader.rows("reservation"), reader.rows("as_built")
+        used = [m for m in reader.rows("stock_move") if m.reason == "used" and m.order_ref]
+        clubs = {c.id: c for c in reader.rows("club")}
+    assert {o.state for o in orders} == set(load_schema().table("order").field("state").enum)
+    assert all("(invented)" in o.customer and "Invented" in o.notes for o in orders)
+    assert {k.state for k in kept} == {"held", "used"}
+    assert Counter((m.order_ref, m.item_id) for m in used) == Counter(
+        (k.order_id, k.item_id) for k in kept if k.state == "used"
+    )
+    assert any(b.shaft_id != clubs[b.club_id].shaft_id for b in built)
+    assert len({b.instrument for b in built if b.quantity == "frequency"}) == 2
+    assert any(b.waived for b in built)
+    assert check_catalogue(demo.path) == [f for f in check_catalogue(demo.path) if f.severity == "warning"]
 
 
 @pytest.mark.parametrize("kind", ["shaft", "head", "adapter", "grip"])

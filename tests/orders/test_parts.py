@@ -107,7 +107,7 @@ def test_a_count_below_what_is_held_is_kept_told_and_shown(action: str, shop: Ca
     assert "2 on hand, but 3 held for order o-1; 1 cannot be had" in told[0].message
     view = order_of(shop, "o-1")
     assert any("3 are kept for orders, but 2 on hand, so 1 cannot be had" in p for p in view.problems)
-    assert [f.message for f in check_catalogue(shop.path)] == [told[0].message]
+    assert [f.message for f in check_catalogue(shop.path)] == [told[0].detail]
     told.clear()
     move_stock(shop, "receive", "shaft", "rush", 1)  # less wrong is no news
     assert told == []

@@ -11,7 +11,7 @@ from specdb.cli.base import group
     "order",
     "specdb order list",
     "specdb order show o-1042",
-    "specdb order reserve o-1042",
+    "specdb order reserve o-1043",
     "specdb order import orders.csv --dry-run",
 )
 @click.pass_context

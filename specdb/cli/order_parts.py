@@ -43,9 +43,9 @@ _parts_argument = click.argument("parts", nargs=-1, metavar="[PART]...")
 @order.command(
     "reserve",
     examples=(
-        "specdb order reserve o-1042",
-        "specdb order reserve o-1042 shaft grip --club quilter-putter",
-        "specdb order reserve o-1043 shaft/hollin-reach-sker-70-s --whole",
+        "specdb order reserve o-1043",
+        "specdb order reserve o-1042 head grip --club quilter-putter",
+        "specdb order reserve o-1043 shaft/stavely-tenter-parallel-115-s --whole",
     ),
 )
 @order_argument
@@ -130,7 +130,7 @@ def release(
         _write(done, "free again", "Nothing of that was kept.")
 
 
-@order.command("use", examples=("specdb order use o-1045", "specdb order use o-1042 --club quilter-putter"))
+@order.command("use", examples=("specdb order use o-1045", "specdb order use o-1045 --club wexcombe-7-iron --by Robin"))
 @order_argument
 @_parts_argument
 @_which_options

@@ -127,6 +127,7 @@ def test_every_fitted_club_that_ships_is_answered(shipped: Path, specdb: Command
 _NEEDS_MORE = (
     "import ",
     "import-package",
+    "order import ",
     "restore",
     "undo 17",
     "history --change",

@@ -1,8 +1,9 @@
-"""Benchmarks of the terminal interface: ``python -m tests.bench.tui [SIZE …]``.
+"""Benchmarks of the terminal interface: ``python -m tests.bench.tui [SIZE …] [--write]``.
 
 The interface runs as a process of its own in a pseudo-terminal of 120 by 40, as a person has it. Measured are the time
 from its start to the first rows on the screen, and from a key to the last byte of the repaint that it causes, while
-the list is scrolled by rows, by pages, from end to end, and while a search is typed.
+the list is scrolled by rows, by pages, from end to end, and while a search is typed. ``--write`` keeps the table in
+``tests/bench/RESULTS_TUI.md``.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import argparse
 import fcntl
 import os
+import platform
 import pty
 import select
 import signal
@@ -29,8 +31,10 @@ from tests.bench.references import add_fixed_parts
 from tests.support.random_catalogue import random_shafts
 
 SIZES = (10_000, 100_000)
+RESULTS = Path(__file__).with_name("RESULTS_TUI.md")
 LINES, COLUMNS = 40, 120
-DOWN, PAGE_DOWN, HOME, END = b"\x1b[B", b"\x1b[6~", b"\x1b[H", b"\x1b[F"
+DOWN, HOME, END = b"\x1b[B", b"\x1b[H", b"\x1b[F"
+PAGE_DOWN, PAGE_UP = b"\x1b[6~", b"\x1b[5~"
 _QUIET_SECONDS = 0.03  # a repaint is over when nothing has come for so long
 _STARTS = 7
 
@@ -122,7 +126,9 @@ def bench(catalogue: Path, first_row: bytes, state: Path) -> dict[str, Any]:
         terminal.read_until(first_row)
         terminal.settle()
         rows = [terminal.key(DOWN) for _ in range(100)]
-        pages = [terminal.key(PAGE_DOWN) for _ in range(100)]
+        terminal.key(HOME)
+        # down and up again, as the demonstration has few pages
+        pages = [terminal.key(key) for _ in range(50) for key in (PAGE_DOWN, PAGE_UP)]
         ends = [terminal.key(key) for _ in range(10) for key in (END, HOME)]
         terminal.key(b"/")
         terminal.settle()
@@ -141,20 +147,35 @@ def main() -> None:
     """Run the benchmarks."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.tui", description=__doc__)
     parser.add_argument("size", nargs="*", type=int, default=SIZES)
-    sizes = parser.parse_args().size
+    parser.add_argument("--write", action="store_true", help="write the table to RESULTS_TUI.md")
+    options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         demo = folder / "demo.duckdb"
         demo_catalogue(demo)
         results = [("demonstration", bench(demo, b"Drugget", folder / "state"))]
-        results += [(f"{n:,} shafts", bench(filled(folder, n), b"Random 0", folder / "state")) for n in sizes]
-    print("| catalogue | start to first rows (worst) | row p95 | page p95 | end to end p95 | search p95 |")
-    print("|---|---|---|---|---|---|")
-    for what, r in results:
-        print(
-            f"| {what} | {r['start_s']:.2f} s ({r['start_worst_s']:.2f} s) | {r['rows_p95_ms']:.0f} ms | "
-            f"{r['pages_p95_ms']:.0f} ms | {r['ends_p95_ms']:.0f} ms | {r['search_p95_ms']:.0f} ms |"
+        results += [(f"{n:,} shafts", bench(filled(folder, n), b"Random 0", folder / "state")) for n in options.size]
+    text = _written(results)
+    print(text)
+    if options.write:
+        machine = f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}"
+        RESULTS.write_text(
+            "# Benchmark results of the interface\n\nMade by `python -m tests.bench.tui --write`; a process of its own "
+            f"in a pseudo-terminal of {COLUMNS} by {LINES}, files in the page cache.\nMachine: {machine}.\n\n{text}",
+            encoding="utf-8",
         )
+
+
+def _written(results: list[tuple[str, dict[str, Any]]]) -> str:
+    head = (
+        f"| catalogue | start to first rows (worst of {_STARTS}) | key to repaint: a row, p95 | a page, p95 | "
+        "end to end, p95 | a letter of a search, p95 |\n|---|---|---|---|---|---|\n"
+    )
+    return head + "".join(
+        f"| {what} | {r['start_s']:.2f} s ({r['start_worst_s']:.2f} s) | {r['rows_p95_ms']:.0f} ms | "
+        f"{r['pages_p95_ms']:.0f} ms | {r['ends_p95_ms']:.0f} ms | {r['search_p95_ms']:.0f} ms |\n"
+        for what, r in results
+    )
 
 
 if __name__ == "__main__":

@@ -43,7 +43,7 @@ class ChoosingDialog(Dialog[str | None]):
     )
     KEY: ClassVar[tuple[str, ...]] = ("key",)
     DEFAULT_CSS = """
-    ChoosingDialog Input { padding: 0 1; background: $panel; margin-bottom: 1; }
+    ChoosingDialog Input.-textual-compact { padding: 0 1; background: $panel; margin-bottom: 1; }
     """
 
     def __init__(self, title: str, hint: str) -> None:

@@ -25,7 +25,7 @@ _FIRST: dict[str, tuple[str, ...]] = {
 
 _SHORT: dict[str, tuple[str, ...]] = {
     "shaft": ("model", "flex", "maker", "club_type", "weight_g", "tip_dia_in"),
-    "head": ("model", "number", "hand", "maker", "club_type", "loft_deg", "bore_dia_in"),
+    "head": ("model", "number", "hand", "loft_deg", "bore_dia_in", "maker", "club_type"),
     "club": ("id", "player", "label", "shaft_id"),
 }
 _SHORT_MOST = 5

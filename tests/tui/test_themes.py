@@ -10,7 +10,7 @@ from textual.geometry import Region
 from specdb.tui import places
 from specdb.tui.app import SpecdbApp
 from specdb.tui.themes import DARK, LIGHT, contrast, themes
-from tests.tui.conftest import WIDE, AppFactory, settled, typed
+from tests.tui.conftest import WIDE, AppFactory, on_screen, settled, typed, until
 
 DRAWN = " ─│╭╮╰╯┃▌▎▂▁▃▄▅▆▇█▏▔▊"  # lines and bars, which are no text
 ENOUGH = 4.5  # WCAG 2.2, success criterion 1.4.3 (level AA)
@@ -65,7 +65,7 @@ def faint(app: SpecdbApp, box: Region | None = None) -> set[str]:
 @pytest.mark.parametrize("theme", [DARK, LIGHT])
 async def test_everything_written_on_the_catalogue_and_its_dialogs_is_legible(make: AppFactory, theme: str) -> None:
     app = make()
-    async with app.run_test(size=WIDE) as pilot:
+    async with app.run_test(size=WIDE, notifications=True) as pilot:
         app.theme = theme
         await settled(pilot)
         assert not faint(app)
@@ -77,7 +77,9 @@ async def test_everything_written_on_the_catalogue_and_its_dialogs_is_legible(ma
         await settled(pilot)
         assert not faint(app)
         app.notify("A notice.", title="Notice", severity="error")
+        await until(pilot, lambda: bool(app.screen.query("Toast")))
         await settled(pilot)
+        assert "A notice." in on_screen(app)
         assert not faint(app)
         await pilot.press("escape", "escape")
         for key in ("f1", "c", "s", "k"):

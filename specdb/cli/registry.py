@@ -50,6 +50,7 @@ COMMANDS: dict[str, Entry] = {
     "reject": Entry(MAIN_JOB, "choices:reject", "Turn a stand-in down for a club, with who and why."),
     "weighting": Entry(MAIN_JOB, "choices:weighting", "Show or change what counts as a difference."),
     "order": Entry(ORDERS, "order:order", "List, take and change orders; keep and build in their parts."),
+    "report": Entry(ORDERS, "report:report", "Report on orders, parts and finished clubs, also as a page."),
     "ui": Entry(LOOK, "ui:ui", "Open the terminal interface; specdb alone opens it too."),
     "list": Entry(LOOK, "look:list_kind", "List what the catalogue holds."),
     "show": Entry(LOOK, "show:show", "Show one item: where its values come from, stock, what refers to it."),

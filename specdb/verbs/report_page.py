@@ -12,6 +12,7 @@ from specdb.verbs.report_types import Report, ReportColumn, shown
 
 TABLES = (".csv", ".tsv", ".xlsx")
 PAGES = (".html", ".htm")
+_SHORT = 40
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -27,12 +28,14 @@ caption { text-align: left; font-weight: 600; margin-bottom: .3rem; }
 thead { display: table-header-group; }
 th, td { text-align: left; vertical-align: top; padding: .28rem .5rem; border-bottom: 1px solid #ddd; }
 th { border-bottom: 2px solid #1a1a1a; }
-td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
-td.k { white-space: nowrap; }
+td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; }
+td.n, td.k, span { white-space: nowrap; }
+td.w { min-width: 8rem; }
+ul { margin: 0 0 1rem; padding-left: 1.2rem; }
 tr { break-inside: avoid; }
 .wide { overflow-x: auto; }
 @media print { body { margin: 0; max-width: none; font-size: 10pt; } table { font-size: 8pt; }
-  th, td { padding: .15rem .3rem; } td.k { white-space: normal; } .wide { overflow: visible; }
+  th, td { padding: .15rem .3rem; } td.k { white-space: normal; } td.w { min-width: 0; } .wide { overflow: visible; }
   @page { size: A4 landscape; margin: 12mm; } }
 """
 
@@ -57,7 +60,8 @@ def report_page(report: Report) -> str:
     ]
     if not report.lines:
         parts.append(f"<p>{escape(report.nothing)}</p>")
-    parts += [f"<p>{escape(text)}</p>" for text in report.said]
+    if report.said:
+        parts += ["<ul>", *(f"<li>{escape(text)}</li>" for text in report.said), "</ul>"]
     for caption, svg in pictures_of(report):
         labelled = svg.replace('role="img"', f'role="img" aria-label="{escape(caption, quote=True)}"', 1)
         parts.append(f"<figure><figcaption>{escape(caption)}</figcaption>{labelled}</figure>")
@@ -68,21 +72,29 @@ def report_page(report: Report) -> str:
 
 def _table(report: Report) -> list[str]:
     """The columns that say anything."""
-    rows = [report.cells(line) for line in report.lines]
+    rows = [[getattr(line, c.name) for c in report.columns] for line in report.lines]
     filled = [i for i, c in enumerate(report.columns) if c.keep or any(shown(c, row[i]) for row in rows)]
     columns = [report.columns[i] for i in filled]
     head = "".join(f'<th scope="col"{_class(c, head=True)}>{escape(c.title)}</th>' for c in columns)
     lines = ["<table>", f"<thead><tr>{head}</tr></thead>", "<tbody>"]
     for row in rows:
-        cells = (f"<td{_class(c)}>{escape(shown(c, row[i]))}</td>" for c, i in zip(columns, filled, strict=True))
+        cells = (f"<td{_class(c)}>{_cell(c, row[i])}</td>" for c, i in zip(columns, filled, strict=True))
         lines.append(f"<tr>{''.join(cells)}</tr>")
     return [*lines, "</tbody>", "</table>"]
+
+
+def _cell(column: ReportColumn, value: object) -> str:
+    if isinstance(value, tuple):  # a list breaks between its items only
+        return ", ".join(f"<span>{escape(str(v))}</span>" if len(str(v)) < _SHORT else escape(str(v)) for v in value)
+    return escape(shown(column, value))
 
 
 def _class(column: ReportColumn, *, head: bool = False) -> str:
     if column.number:
         return ' class="n"'
-    return ' class="k"' if not column.wraps and not head else ""
+    if head:
+        return ""
+    return ' class="w"' if column.wraps else ' class="k"'
 
 
 def check_file(path: Path, endings: tuple[str, ...], *, force: bool) -> None:

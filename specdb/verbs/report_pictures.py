@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+from specdb.orders.tolerances import TOLERANCES
 from specdb.verbs.report_types import Report
 
 if TYPE_CHECKING:
@@ -123,6 +124,8 @@ def _stack(axes: Axes, rows: Sequence[Sequence[int]], parts: Sequence[tuple[str,
     left = [0] * len(rows)
     for number, (label, (face, hatch)) in enumerate(parts):
         widths = [row[number] for row in rows]
+        if not any(widths):
+            continue
         axes.barh(
             range(len(rows)),
             widths,
@@ -146,6 +149,7 @@ def _open_orders(figure: Figure, report: Report) -> bool:
     for row, line in enumerate(lines):
         if line.late_days:
             axes.text(sum(rows[row]) + 0.2, row, f"{line.late_days} days late", va="center", size=8, color=_INK)
+    _whole(axes)
     _dress(axes, along="parts")
     _legend(axes, 4)
     return True
@@ -170,6 +174,7 @@ def _open_weeks(figure: Figure, report: Report) -> bool:
         axes, [(ready[w], waiting[w]) for w in weeks], [("can be built today", _KEPT), ("waiting for a part", _SHORT)]
     )
     _names(axes, weeks)
+    _whole(axes)
     _dress(axes, along="open orders by the week they are wanted")
     _legend(axes, 2)
     return True
@@ -248,25 +253,30 @@ def _errors(figure: Figure, report: Report) -> bool:
     points = report.more.get("readings", ())
     if not points:
         return False
-    quantities = list(dict.fromkeys(p.quantity for p in points))
+    quantities = [q for q in TOLERANCES if any(p.quantity == q for p in points)]
+    used = {q: sorted({p.instrument for p in points if p.quantity == q}) for q in quantities}
     instruments = sorted({p.instrument for p in points})
     axes = _axes(figure, 3 * len(quantities), left_in=1.6)
     axes.axvspan(-1.0, 1.0, color="#e8eef3", zorder=0, label="within tolerance")
     axes.axvline(0.0, color=_SOFT, linewidth=0.8)
     for number, instrument in enumerate(instruments):
         own = [p for p in points if p.instrument == instrument]
-        lift = 0.5 * (number / max(len(instruments) - 1, 1) - 0.5)
+        lift = {
+            q: 0.3 * (names.index(instrument) - 0.5 * (len(names) - 1))
+            for q, names in used.items()
+            if instrument in names
+        }
         look: dict[str, Any] = {"color": _INKS[number % len(_INKS)], "marker": _MARKS[number % len(_MARKS)]}
         axes.plot(
-            [p.in_tolerances for p in own], [quantities.index(p.quantity) + lift for p in own],
+            [p.in_tolerances for p in own], [quantities.index(p.quantity) + lift[p.quantity] for p in own],
             linestyle="none", markersize=5.5, markerfacecolor="white", label=instrument, **look,
         )  # fmt: skip
         for row, quantity in enumerate(quantities):
             some = [p.in_tolerances for p in own if p.quantity == quantity]
             if len(some) > 1:
                 mean = sum(some) / len(some)
-                axes.plot([mean], [row + lift], linestyle="none", markersize=9, **look)
-    _names(axes, [q.replace("_", " ") for q in quantities])
+                axes.plot([mean], [row + lift[quantity]], linestyle="none", markersize=9, **look)
+    _names(axes, [TOLERANCES[q].title for q in quantities])
     _dress(axes, along="measured less expected, in build tolerances; filled: mean of an instrument")
     _legend(axes, 3)
     return True

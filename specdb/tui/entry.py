@@ -277,12 +277,18 @@ class FieldEntry(Widget):
         self.check()
         self.post_message(self.Left(self))
 
+    def show_list(self) -> bool:
+        """Ask for the list of what it takes; False where there is none."""
+        if not self.can_choose or self._locked:
+            return False
+        self.post_message(self.ChoiceWanted(self))
+        return True
+
     def on_key(self, event: Key) -> None:
         """Enter shows the list where there is one."""
-        if event.key == "enter" and self.can_choose and not self._locked:
+        if event.key == "enter" and self.show_list():
             event.stop()
             event.prevent_default()
-            self.post_message(self.ChoiceWanted(self))
 
     def on_click(self, event: Click) -> None:
         """The sign behind the input shows the list; anywhere else in the line begins to type."""

@@ -15,7 +15,7 @@ from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.columns import ColumnSpec
 from specdb.tui.paged import PagedTable
-from specdb.tui.take_back import ask_to_take_back, change_words, difference_lines
+from specdb.tui.take_back import ask_to_take_back, change_words, difference_lines, why_words
 from specdb.tui.words import moment
 
 if TYPE_CHECKING:
@@ -139,7 +139,7 @@ class HistoryScreen(PlaceScreen):
     def _write(self, number: int) -> None:
         change, lines = self._changes[number], self._lines[number]
         said = change_words(change)
-        parts: list[tuple[str, str]] = [(f"{said[0].upper()}{said[1:]}.\n", "")]
+        parts: list[tuple[str, str]] = [(f"{said[0].upper()}{said[1:]}.{why_words(change)}\n", "")]
         if change.undone_by is not None:
             parts.append((f"Taken back by change {change.undone_by}.\n", "bold"))
         for line in lines:

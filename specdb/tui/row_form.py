@@ -56,6 +56,11 @@ class RowForm(PlaceScreen):
                priority=True),
         Action("parts", "ctrl+r", "readings", "Show the readings of this shaft, or the settings of this adapter.",
                priority=True),
+        # at once, before the next key: what is typed ahead must go to the next field
+        Action("field(1)", "down,tab", "next field", "Go to the next field.", shown=False, priority=True),
+        Action("field(-1)", "up,shift+tab", "field before", "Go to the field before.", shown=False, priority=True),
+        Action("enter", "enter", "list or next", "Show the list of what the field takes; else go to the next field.",
+               shown=False, priority=True),
         Action("section(1)", "pagedown", "next section", "Go to the next section.", shown=False, priority=True),
         Action("section(-1)", "pageup", "last section", "Go to the section before.", shown=False, priority=True),
         Action("edge(False)", "ctrl+home", "first field", "Go to the first field.", shown=False, priority=True),
@@ -385,6 +390,19 @@ class RowForm(PlaceScreen):
         if action == "parts":
             return self.key is not None and self.form.kind in ("shaft", "adapter")
         return super().check_action(action, parameters)
+
+    def action_field(self, step: int) -> None:
+        """Go to the next field, or the one before."""
+        if step > 0:
+            self.focus_next(EntryInput)
+        else:
+            self.focus_previous(EntryInput)
+
+    def action_enter(self) -> None:
+        """Show the list of what the field takes, or go to the next field."""
+        entry = next((e for e in self.body.entries.values() if e.input.has_focus), None)
+        if entry is None or not entry.show_list():
+            self.focus_next(EntryInput)
 
     def action_section(self, step: int) -> None:
         """Go to the first field of the next section, or of the one before."""

@@ -7,24 +7,25 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from textual.app import ComposeResult
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from specdb.tui.actions import Action
-from specdb.tui.base import Dialog, Working
+from specdb.tui.base import Working
 from specdb.tui.frame import KeyLine
+from specdb.tui.undo import AskDialog
 from specdb.tui.words import listed, moment, value_words
 from specdb.verbs.forms import Form, form_of
 
 if TYPE_CHECKING:
+    from specdb.catalogue.journal import ChangeSummary
     from specdb.verbs.journal import JournalLine, ToUndo
 
 _BACK = {"added": "is taken away", "removed": "comes back", "changed": "goes back"}
 _MOST_FIELDS = 12
 
 
-class TakeBackDialog(Dialog[bool]):
+class TakeBackDialog(AskDialog):
     """Whether to take a change back; closes with the answer.
 
     Parameters
@@ -33,11 +34,6 @@ class TakeBackDialog(Dialog[bool]):
         The change.
     """
 
-    place = "take back"
-    ACTIONS = (
-        Action("answer(True)", "y", "undo it", "Take the change back."),
-        Action("answer(False)", "escape,n", "leave it", "Leave it as it is."),
-    )
     DEFAULT_CSS = """
     TakeBackDialog VerticalScroll { height: auto; max-height: 1fr; margin: 1 0; background: $surface;
         scrollbar-size-vertical: 1; }
@@ -45,16 +41,14 @@ class TakeBackDialog(Dialog[bool]):
     """
 
     def __init__(self, found: ToUndo) -> None:
-        super().__init__()
+        super().__init__("Undo", f"Undo {change_words(found.change)}?{why_words(found.change)}")
         self._found = found
 
     def compose(self) -> ComposeResult:
         """What it was, and what would go back."""
-        from textual.containers import Vertical
-
         with Vertical(classes="dialog") as box:
-            box.border_title = "Undo"
-            yield Static(f"Undo {change_words(self._found.change)}?", markup=False)
+            box.border_title = self._title
+            yield Static(self._text, markup=False)
             with VerticalScroll():
                 yield Static(what_goes_back(self._found))
             yield Static("The undo is a change of its own and can be undone too.", markup=False)
@@ -64,12 +58,8 @@ class TakeBackDialog(Dialog[bool]):
         """Let the keys scroll."""
         self.query_one(VerticalScroll).focus()
 
-    def action_answer(self, yes: bool) -> None:
-        """Close with the answer."""
-        self.dismiss(yes)
 
-
-def change_words(change: Any) -> str:  # noqa: ANN401 (a ChangeSummary)
+def change_words(change: ChangeSummary) -> str:
     """A change as a whole, in words: number, what it did, when, who, why.
 
     Parameters
@@ -77,11 +67,21 @@ def change_words(change: Any) -> str:  # noqa: ANN401 (a ChangeSummary)
     change : ChangeSummary
         The change.
     """
-    rows = listed([f"{count} {kind.replace('_', ' ')}" for kind, count in change.rows.items()])
+    rows = listed([f"{count:,} {kind.replace('_', ' ')}".replace(",", " ") for kind, count in change.rows.items()])
     by = f" by {change.by}" if change.by else ""
-    why = f", because: {change.why}" if change.why else ""
     done = change.done or "change"
-    return f"change {change.change_no}, '{done}' ({rows}), on {moment(change.at)}{by}{why}"
+    return f"change {change.change_no}, '{done}' ({rows}), on {moment(change.at)}{by}"
+
+
+def why_words(change: ChangeSummary) -> str:
+    """Why a change was made, on a line of its own; nothing where nobody said.
+
+    Parameters
+    ----------
+    change : ChangeSummary
+        The change.
+    """
+    return f"\nWhy: {change.why}" if change.why else ""
 
 
 def what_goes_back(found: ToUndo) -> Content:

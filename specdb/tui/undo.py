@@ -1,10 +1,6 @@
-"""Undoing the last change, after asking."""
+"""A question answered with yes or no, and undoing the last change after asking it."""
 
 from __future__ import annotations
-
-import datetime as dt
-from functools import partial
-from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -13,11 +9,6 @@ from textual.widgets import Static
 from specdb.tui.actions import Action
 from specdb.tui.base import Dialog, PlaceScreen
 from specdb.tui.frame import KeyLine
-
-if TYPE_CHECKING:
-    from specdb.catalogue.journal import ChangeSummary
-
-_LOOKED_AT = 50
 
 
 class AskDialog(Dialog[bool]):
@@ -47,47 +38,13 @@ class AskDialog(Dialog[bool]):
 
 
 def ask_to_undo(screen: PlaceScreen) -> None:
-    """Undo the latest change that stands, after asking.
+    """Undo the latest change that stands, after saying what it was and what would go back.
 
     Parameters
     ----------
     screen : PlaceScreen
         Where it was asked for.
     """
-    catalogue = screen.desk.catalogue
+    from specdb.tui.take_back import ask_to_take_back
 
-    def look() -> ChangeSummary | None:
-        from specdb.verbs.journal import changes
-
-        return next((c for c in changes(catalogue, limit=_LOOKED_AT) if c.undoes is None and c.undone_by is None), None)
-
-    def ask(change: ChangeSummary | None) -> None:
-        if change is None:
-            screen.notify("There is no change to undo.")
-            return
-        screen.app.push_screen(AskDialog("Undo", _question(change)), partial(answered, change.change_no))
-
-    def answered(change_no: int, yes: bool | None) -> None:
-        if yes:
-            screen.work(lambda: take_back(change_no), tell, group="undo", what="undo a change", changes=True)
-
-    def take_back(change_no: int) -> str:
-        from specdb.verbs.journal import undo
-
-        return undo(catalogue, change_no)
-
-    def tell(done: str) -> None:
-        screen.notify(done, title="Undone", markup=False)
-
-    screen.work(look, ask, group="undo", what="look for the last change")
-
-
-def _question(change: ChangeSummary) -> str:
-    rows = ", ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in change.rows.items())
-    when = change.at.replace(tzinfo=dt.UTC).astimezone()
-    by = f" by {change.by}" if change.by else ""
-    why = f" ({change.why})" if change.why else ""
-    return (
-        f"Undo change {change.change_no}: '{change.done}' of {rows}, on {when:%Y-%m-%d at %H:%M}{by}{why}?\n\n"
-        "The undo is a change of its own and can be undone too."
-    )
+    ask_to_take_back(screen, None)

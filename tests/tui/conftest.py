@@ -11,11 +11,16 @@ from typing import Any
 
 import duckdb
 import pytest
+from textual import _wait
 from textual.pilot import Pilot
 from textual.widgets import Input
 
 from specdb.tui.app import SpecdbApp, make_app
 from specdb.verbs.demonstration import demo_catalogue
+
+# how long the pilot sleeps to see whether it is idle; as it comes, a test spends most of its time asleep
+_wait.SLEEP_GRANULARITY = 1 / 250
+_wait.SLEEP_IDLE = _wait.SLEEP_GRANULARITY / 4
 
 SMALL, WIDE = (80, 24), (120, 40)
 AppFactory = Callable[..., SpecdbApp]
@@ -68,11 +73,19 @@ async def settled(pilot: AppPilot, seconds: float = 10.0) -> None:
     assert isinstance(app, SpecdbApp)
     end = time.monotonic() + seconds
     quiet = 0
-    while quiet < 3:
+    while quiet < 2:
         await pilot.pause()
-        quiet = quiet + 1 if not app.jobs.under_way() else 0
-        await asyncio.sleep(0.01)
+        quiet = quiet + 1 if not app.jobs.under_way() and _nothing_queued(app) else 0
+        await asyncio.sleep(0.002)
         assert time.monotonic() < end, f"still at work: {app.jobs.under_way()}"
+
+
+def _nothing_queued(app: SpecdbApp) -> bool:
+    """Whether keys and messages have all been dealt with; a machine that is busy only looks idle."""
+    if app._keys or (app._dealing is not None and not app._dealing.done()):
+        return False
+    pumps = [app, *(node for screen in app.screen_stack for node in screen.walk_children(with_self=True))]
+    return all(pump._message_queue.empty() for pump in pumps)
 
 
 async def typed(pilot: AppPilot, text: str) -> None:

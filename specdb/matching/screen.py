@@ -48,14 +48,25 @@ class Screened:
         Which way the tip goes in; -1 none.
     uncompared : ndarray of int8, shape (N,)
         How many features of weight the shaft has no data for.
+    frequency : ndarray of float32, shape (trims, N), or None
+        Fast frequencies, cpm, where they were asked for; 0 where it cannot be built.
     """
 
     bound: Float32Array
     way: npt.NDArray[np.int16]
     uncompared: npt.NDArray[np.int8]
+    frequency: Float32Array | None = None
 
 
-def screen(index: MatchIndex, ways: Ways, trim_in: FloatArray, target: Target, allowed: BoolArray) -> Screened:
+def screen(
+    index: MatchIndex,
+    ways: Ways,
+    trim_in: FloatArray,
+    target: Target,
+    allowed: BoolArray,
+    *,
+    with_frequency: bool = False,
+) -> Screened:
     """Bound the score of every variant.
 
     Parameters
@@ -70,12 +81,15 @@ def screen(index: MatchIndex, ways: Ways, trim_in: FloatArray, target: Target, a
         The reference.
     allowed : ndarray of bool, shape (N,)
         Shafts that may be proposed at all.
+    with_frequency : bool
+        Whether the fast frequencies are kept.
     """
     n = len(index)
     cells = np.round(trim_in * IN / CELL_M).astype(int)
     queries = [fast.prepare(w.build) for w in ways.ways]
     bound = np.full((len(trim_in), n), np.inf, dtype=np.float32)
     way = np.full((len(trim_in), n), -1, dtype=np.int16)
+    frequency = np.zeros((len(trim_in), n), dtype=np.float32) if with_frequency else None
     scorer = _Scorer(index, target)
     raw_in = index.table.raw_length_m / IN
     last_cell = index.fast.cells.cells
@@ -101,9 +115,11 @@ def screen(index: MatchIndex, ways: Ways, trim_in: FloatArray, target: Target, a
                 value = scorer.bound(got, where) + np.float32(ways.ways[number].cost)
                 bound[k, here + start] = value[here] if whole else value
                 way[k, here + start] = number
+                if frequency is not None:
+                    frequency[k, here + start] = got[0, here] if whole else got[0]
 
     for_each(work, range(0, n, _CHUNK))
-    return Screened(bound, way, scorer.uncompared)
+    return Screened(bound, way, scorer.uncompared, frequency)
 
 
 class _Scorer:

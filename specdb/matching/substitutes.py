@@ -50,12 +50,12 @@ def find_substitutes(index: MatchIndex, question: SubstituteQuestion) -> Substit
     stage = ExactStage(index, ways.ways, target)
     screened = screen(index, ways, trims, target, gate.open)
     best = exact_best(stage, screened, trims, question.top, question.refine_in)
-    _note_unbuildable(index, gate, screened, ways, trims)
+    note_unbuildable(index, gate, screened, ways, trims)
     results = describe(index, question, reference, stage, best)
     return SubstituteReport(
         reference=reference.to_json(),
         results=tuple(results),
-        excluded=gate.excluded(lambda row: _least_raw_in(index, ways, trims, row)),
+        excluded=gate.excluded(lambda row: least_raw_in(index, ways, trims, row)),
         elapsed_ms=1000.0 * (time.perf_counter() - start),
         weighting=question.tolerances.name,
         notes=tuple(_notes(question, reference)),
@@ -80,14 +80,29 @@ def trim_grid(index: MatchIndex, question: SubstituteQuestion, open_rows: npt.ND
     return np.arange(count, dtype=np.float64) * question.trim_step_in
 
 
-def _least_raw_in(index: MatchIndex, ways: Ways, trims: FloatArray, row: int) -> float:
-    """Least raw length of a shaft whose tip goes in: its tip trim and the cut length of the way it then takes, in."""
+def least_raw_in(index: MatchIndex, ways: Ways, trims: FloatArray, row: int) -> float:
+    """Least raw length of a shaft whose tip goes in: its tip trim and the cut length of the way it then takes, in.
+
+    Parameters
+    ----------
+    index, ways, trims
+        Of the search.
+    row : int
+        Row of the shaft.
+    """
     taken = ways.chosen[:, index.tip_of[row]]
     may = (taken >= 0) & (trims <= index.trim_limit_in[row] + 1e-9)
     return min(float(trims[k]) + ways.ways[int(taken[k])].build.cut_length_m / IN for k in np.flatnonzero(may))
 
 
-def _note_unbuildable(index: MatchIndex, gate: Gate, screened: Screened, ways: Ways, trims: FloatArray) -> None:
+def note_unbuildable(index: MatchIndex, gate: Gate, screened: Screened, ways: Ways, trims: FloatArray) -> None:
+    """Tell the gate which of the searched shafts cannot be built.
+
+    Parameters
+    ----------
+    index, gate, screened, ways, trims
+        Of the search.
+    """
     goes_in = np.zeros(len(index), dtype=bool)
     for k, trim in enumerate(trims):
         goes_in |= (ways.chosen[k, index.tip_of] >= 0) & (index.trim_limit_in >= trim - 1e-9)

@@ -370,24 +370,54 @@ def decide(
         ``added``, ``changed`` or ``unchanged``.
     """
     with catalogue.write(by=by, why=why, done=f"{decision} {shaft} for {club}") as writer:
-        fitted = writer.get("club", club)
-        writer.get("shaft", shaft)
-        if fitted.shaft_id == shaft:
-            raise UsageError(f"{shaft} is the shaft that club {club} was fitted with")
-        held = _decision_on(writer, club, shaft)
-        row = {
-            "club_id": club,
-            "shaft_id": shaft,
-            "decision": decision,
-            "tip_trim_in": tip_trim_in,
-            "score": score,
-            "by": by,
-            "on": dt.date.today(),  # noqa: DTZ011 (the day on the shop's own calendar)
-            "why": why,
-        }
-        if held is not None:
-            row["id"] = held
-        return str(writer.put("choice", row, mode="upsert"))
+        return keep_decision(writer, club, shaft, decision, tip_trim_in=tip_trim_in, score=score, by=by, why=why)
+
+
+def keep_decision(
+    writer: Writer,
+    club: str,
+    shaft: str,
+    decision: str,
+    *,
+    tip_trim_in: float | None = None,
+    score: float | None = None,
+    by: str | None = None,
+    why: str | None = None,
+) -> str:
+    """Keep a decision as part of a change that is being written.
+
+    Parameters
+    ----------
+    writer : Writer
+        The change.
+    club, shaft, decision, tip_trim_in, score, by, why
+        As of :func:`decide`.
+
+    Raises
+    ------
+    NotFoundError
+        If the catalogue lacks the club or the shaft.
+    UsageError
+        If it is the shaft that the club was fitted with.
+    """
+    fitted = writer.get("club", club)
+    writer.get("shaft", shaft)
+    if fitted.shaft_id == shaft:
+        raise UsageError(f"{shaft} is the shaft that club {club} was fitted with")
+    held = _decision_on(writer, club, shaft)
+    row = {
+        "club_id": club,
+        "shaft_id": shaft,
+        "decision": decision,
+        "tip_trim_in": tip_trim_in,
+        "score": score,
+        "by": by,
+        "on": dt.date.today(),  # noqa: DTZ011 (the day on the shop's own calendar)
+        "why": why,
+    }
+    if held is not None:
+        row["id"] = held
+    return str(writer.put("choice", row, mode="upsert"))
 
 
 def _decision_on(writer: Writer, club: str, shaft: str) -> str | None:

@@ -199,7 +199,7 @@ class SearchInputs:
         """
         from specdb.matching import find_substitutes
 
-        question = _filtered(index, self._question(options), options, self.stock)
+        question = filtered(index, self._question(options), options, self.stock)
         report = find_substitutes(index, question)
         priced = _currencies(self.currencies, [r.shaft_id for r in report.results])
         results = tuple(
@@ -295,10 +295,27 @@ def _decisions(reader: Reader, club: NamedClub) -> dict[str, tuple[str, str]]:
     return {c.shaft_id: (c.decision, c.why or "") for c in reader.rows("choice", where=f"club_id = '{club.record.id}'")}
 
 
-def _filtered(
+def filtered(
     index: MatchIndex, question: SubstituteQuestion, wanted: SearchOptions, stock: Mapping[str, int]
 ) -> SubstituteQuestion:
-    """Narrow the search to what is on hand, not too dear, not too heavy, and of the same tip."""
+    """Narrow the search to what is on hand, not too dear, not too heavy, and of the same tip.
+
+    Parameters
+    ----------
+    index : MatchIndex
+        The shafts.
+    question : SubstituteQuestion
+        What is asked.
+    wanted : SearchOptions
+        How to look.
+    stock : mapping of str to int
+        Pieces on hand, by shaft.
+
+    Raises
+    ------
+    MissingDataError
+        If the same tip is asked for and the fitted shaft's is unknown.
+    """
     import numpy as np
 
     made: list[tuple[str, npt.NDArray[np.bool_]]] = []

@@ -20,6 +20,7 @@ from textual.message import Message
 from textual.screen import Screen
 
 from specdb.catalogue import Catalogue
+from specdb.catalogue.promises import Beyond
 from specdb.errors import CatalogueDamagedError, CatalogueTooNewError, SpecdbError
 from specdb.tui import places
 from specdb.tui.actions import EVERYWHERE, Action, actions_of, bindings_of, register
@@ -85,6 +86,7 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
         super().__init__()
         self.desk = Desk(path)
         self.desk.catalogue.after_shafts = self._estimate
+        self.desk.catalogue.when_beyond = self._say_beyond
         self.jobs = Jobs()
         self.state_folder = state_folder or default_state_folder()
         self.memory = Memory(self.state_folder, path)
@@ -116,6 +118,11 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
     def _saw_change(self, change_no: int) -> None:
         # in the thread of the watch or of a job
         self.post_message(CatalogueChanged(change_no))
+
+    def _say_beyond(self, short: tuple[Beyond, ...]) -> None:
+        """Say which orders a count or damage has hit; in the thread of a job."""
+        for found in short:
+            self.notify(found.message, title="Held for orders", severity="warning", timeout=20, markup=False)
 
     def _estimate(self, catalogue: Catalogue) -> None:
         """Bring the stiffness estimates up to date after a change of shafts, while one goes on with other things."""

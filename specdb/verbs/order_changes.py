@@ -10,7 +10,7 @@ from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.catalogue.order_rules import NEEDING_PARTS, STEPS, step_refused
-from specdb.errors import ConflictError, UsageError
+from specdb.errors import ConflictError, MechanicsError, UsageError
 from specdb.orders.needs import HELD, USED
 from specdb.records.rows import Reservation
 from specdb.verbs.order_checks import Orderable, Wanted
@@ -191,14 +191,18 @@ def set_state(
     UsageError
         If there is no such state.
     ConflictError
-        If the order cannot go there from where it is, or has parts held that were not built in.
+        If the order cannot go there from where it is, has parts held that were not built in, or is to be finished
+        although a club of it was not measured.
     """
     after = state_word(state)
+    unmeasured = _unmeasured(catalogue, order_id) if after == "finished" else ""
     with catalogue.write(by=by, why=why, done=f"order {order_id} {after}") as writer:
         before = writer.get("order", order_id).state
         refused = step_refused(order_id, before, after)
         if refused:
             raise ConflictError(refused)
+        if unmeasured and before != after:
+            raise ConflictError(unmeasured)
         mine: list[Reservation] = writer.of_orders("reservation", (), order_id)
         held = [r for r in mine if r.state == HELD]
         if before == after:
@@ -209,6 +213,29 @@ def set_state(
         writer.put("order", {"id": order_id, "state": after}, mode="update")
         notes = _notes(writer, order_id, after, [r for r in mine if r.state == USED])
     return StateChange(order_id, before, after, tuple(held) if after == "cancelled" else (), notes)
+
+
+def _unmeasured(catalogue: Catalogue, order_id: str) -> str:
+    """Which clubs of an order are not done, as a measurement is neither in nor waived; empty where all are."""
+    from specdb.verbs.as_built import Finished, built_answer
+    from specdb.verbs.orders import order_of
+
+    missing = []
+    for unit in order_of(catalogue, order_id).units:
+        key = unit.key
+        finished = Finished(club=key.club_id, order=order_id, line=key.line, unit=key.unit, shaft=unit.stand_in)
+        try:
+            wanted = built_answer(catalogue, finished).wanted
+        except MechanicsError:
+            continue  # what it should measure cannot be worked out, so nothing can be asked for
+        if wanted:
+            missing.append(f"{key.club_id} ({', '.join(w.replace('_', ' ') for w in wanted)})")
+    if not missing:
+        return ""
+    return (
+        f"order {order_id} is not done; still to be measured, or waived with a reason: {'; '.join(missing)} "
+        f"('specdb built CLUB --order {order_id}')"
+    )
 
 
 def _notes(writer: Writer, order_id: str, after: str, used: Sequence[Reservation]) -> tuple[str, ...]:

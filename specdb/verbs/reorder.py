@@ -290,20 +290,24 @@ class LeadTimes:
         """
         known = self.received.get(part)
         if known:
-            return round(median(known)), f"{len(known)} suppl{'y' if len(known) == 1 else 'ies'} of it that came"
+            return round(median(known)), f"{_supplies(known)} of it that came"
         known = self.by_supplier.get(supplier or "")
         if known:
-            return round(median(known)), f"{len(known)} from {supplier} that came"
+            return round(median(known)), f"{_supplies(known)} from {supplier} that came"
         every = [days for some in self.received.values() for days in some]
         if every:
-            return round(median(every)), f"{len(every)} supplies of any part that came"
+            return round(median(every)), f"{_supplies(every)} of any part that came"
         known = self.promised.get(part)
         if known:
             return round(median(known)), "what was promised for it"
         every = [days for some in self.promised.values() for days in some]
         if every:
-            return round(median(every)), f"what was promised for {len(every)} other parts"
+            return round(median(every)), f"what was promised for {_supplies(every)} of other parts"
         return USUAL_LEAD_DAYS, "assumed: no supply is known"
+
+
+def _supplies(known: Sequence[int]) -> str:
+    return f"{len(known)} suppl{'y' if len(known) == 1 else 'ies'}"
 
 
 def _asked(reader: Reader) -> dict[Part, dict[dt.date, tuple[str | None, dt.date | None]]]:

@@ -52,8 +52,9 @@ def pictures_of(report: Report) -> list[tuple[str, str]]:
     found = []
     for number, (caption, draw) in enumerate(drawers):
         svg = _drawn(draw, report, f"specdb-{report.name}-{number}")
+        cut = draw in _ONE_BY_ONE and len(report.lines) > _MOST_BARS
         if svg:
-            found.append((caption, svg))
+            found.append((f"{caption} (the first {_MOST_BARS} of {len(report.lines)})" if cut else caption, svg))
     return found
 
 
@@ -320,3 +321,4 @@ _DRAWERS: dict[str, tuple[tuple[str, Callable[[Figure, Report], bool]], ...]] = 
         ("Frequency against expected, over time", _errors_in_time),
     ),
 }
+_ONE_BY_ONE = (_open_orders, _shortages, _reorder, _stand_ins)

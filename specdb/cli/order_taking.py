@@ -119,9 +119,9 @@ def state(key: str, state: str, by: str | None, why: str | None, as_json: bool) 
     From open it goes to the bench, from there to finished and collected; a club that comes back goes to the bench
     again. A cancelled order gives its parts free, and may be opened again.
     """
-    from specdb.verbs.order_changes import set_state
+    from specdb.verbs.order_changes import set_order_state
 
-    done = set_state(settings().open(), key, state, by=by, why=why)
+    done = set_order_state(settings().open(), key, state, by=by, why=why)
     if as_json:
         output.emit_json(done.to_json())
         return

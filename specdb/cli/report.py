@@ -48,7 +48,7 @@ def _written(function: F) -> F:
 
 def _give(make: Callable[[], Report], table: Path | None, page: Path | None, force: bool, as_json: bool) -> None:
     """Make a report and give it as it was asked for."""
-    from specdb.verbs.report_page import PAGES, TABLES, check_file, write_page, write_table
+    from specdb.verbs.report_html import PAGES, TABLES, check_file, write_page, write_table
 
     if force and table is None and page is None:
         raise click.UsageError("--force goes with --csv or --html")

@@ -20,50 +20,95 @@ if TYPE_CHECKING:
     from specdb.verbs.looking import list_rows
     from specdb.verbs.mechanics import mechanics_of
     from specdb.verbs.opening import create, open  # noqa: A004 (read as ``specdb.open``)
+    from specdb.verbs.order_changes import add_order, set_order_state
+    from specdb.verbs.order_checks import Wanted
+    from specdb.verbs.order_list import import_orders
+    from specdb.verbs.order_parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
+    from specdb.verbs.orders import order_of, orders_of, parts_of
+    from specdb.verbs.reorder import reorder_report
+    from specdb.verbs.report_html import report_page
+    from specdb.verbs.reports import open_report, shortage_report
+    from specdb.verbs.reports_built import errors_report, stand_in_report
     from specdb.verbs.substitutes import SearchOptions, substitutes_of
 
 VERBS = {
     "ClubRequest": "clubs",
     "SearchOptions": "substitutes",
+    "Wanted": "order_checks",
+    "Which": "order_parts",
+    "add_order": "order_changes",
     "add_row": "changing",
     "create": "opening",
     "decide": "changing",
     "demo": "demonstration",
     "details_of": "details",
+    "errors_report": "reports_built",
     "fitup_of": "fitup",
     "history": "journal",
+    "import_orders": "order_list",
     "list_rows": "looking",
     "mechanics_of": "mechanics",
     "move_stock": "changing",
     "open": "opening",
+    "open_report": "reports",
+    "order_of": "orders",
+    "orders_of": "orders",
+    "parts_of": "orders",
+    "release_parts": "order_parts",
+    "reorder_report": "reorder",
+    "report_page": "report_html",
+    "reserve_parts": "order_parts",
     "retire": "changing",
     "set_fields": "changing",
+    "set_order_state": "order_changes",
     "set_supply": "changing",
     "shelf": "holdings",
+    "shortage_report": "reports",
+    "spoil_parts": "order_parts",
+    "stand_in_report": "reports_built",
     "substitutes_of": "substitutes",
     "undo": "journal",
+    "use_parts": "order_parts",
 }
 
 __all__ = [
     "ClubRequest",
     "SearchOptions",
+    "Wanted",
+    "Which",
+    "add_order",
     "add_row",
     "create",
     "decide",
     "demo",
     "details_of",
+    "errors_report",
     "fitup_of",
     "history",
+    "import_orders",
     "list_rows",
     "mechanics_of",
     "move_stock",
     "open",
+    "open_report",
+    "order_of",
+    "orders_of",
+    "parts_of",
+    "release_parts",
+    "reorder_report",
+    "report_page",
+    "reserve_parts",
     "retire",
     "set_fields",
+    "set_order_state",
     "set_supply",
     "shelf",
+    "shortage_report",
+    "spoil_parts",
+    "stand_in_report",
     "substitutes_of",
     "undo",
+    "use_parts",
 ]
 
 

@@ -15,7 +15,7 @@ from specdb.orders.needs import HELD, USED
 from specdb.records.rows import Reservation
 from specdb.verbs.order_checks import Orderable, Wanted
 
-__all__ = ["STEPS", "StateChange", "Taken", "Wanted", "add_order", "set_state", "state_word"]
+__all__ = ["STEPS", "StateChange", "Taken", "Wanted", "add_order", "set_order_state", "state_word"]
 
 _NUMBERED = re.compile(r"o-(\d{1,9})")
 _FIRST_NUMBER = 1001
@@ -168,7 +168,7 @@ def state_word(text: str) -> str:
     return word
 
 
-def set_state(
+def set_order_state(
     catalogue: Catalogue, order_id: str, state: str, *, by: str | None = None, why: str | None = None
 ) -> StateChange:
     """Move an order to another state; a cancelled one gives its parts free in the same change.

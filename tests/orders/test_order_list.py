@@ -12,7 +12,7 @@ from specdb.catalogue import Catalogue
 from specdb.errors import ImportFileError
 from specdb.verbs.changing import retire
 from specdb.verbs.importing import import_rows
-from specdb.verbs.order_changes import set_state
+from specdb.verbs.order_changes import set_order_state
 from specdb.verbs.order_list import import_orders
 
 HEAD = "order,customer,wanted_on,club,quantity\n"
@@ -141,7 +141,7 @@ def test_a_list_that_is_none(shop: Catalogue, tmp_path: Path) -> None:
 
 def test_an_order_that_is_done_takes_no_lines(shop: Catalogue, tmp_path: Path) -> None:
     import_orders(shop, _file(tmp_path, GOOD))
-    set_state(shop, "77-b", "cancelled")
+    set_order_state(shop, "77-b", "cancelled")
     same = import_orders(shop, _file(tmp_path, GOOD))
     assert (same.unchanged, same.rejected) == (3, [])
     done = import_orders(shop, _file(tmp_path, GOOD + "77/b,,,driver,\n"))

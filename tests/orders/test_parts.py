@@ -14,7 +14,7 @@ from specdb.catalogue.integrity import check_catalogue
 from specdb.catalogue.promises import Beyond
 from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError
 from specdb.verbs.changing import decide, move_stock, retire, set_fields, set_supply
-from specdb.verbs.order_changes import Wanted, add_order, set_state
+from specdb.verbs.order_changes import Wanted, add_order, set_order_state
 from specdb.verbs.order_parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
 from specdb.verbs.orders import order_of, orders_of
 
@@ -43,9 +43,9 @@ def test_an_order_is_kept_built_in_and_finished(shop: Catalogue) -> None:
     assert done.pieces == 4 * 4  # shaft, head, ferrule, grip each; adhesive is not counted
     assert kept(shop)["shaft", "rush"] == 3
     assert reserve_parts(shop, "o-1").pieces == 0  # nothing twice
-    set_state(shop, "o-1", "at bench")
+    set_order_state(shop, "o-1", "at bench")
     with pytest.raises(ConflictError, match=r"16 parts are still held for order o-1; before it is finished book them"):
-        set_state(shop, "o-1", "finished")
+        set_order_state(shop, "o-1", "finished")
     first = use_parts(shop, "o-1", Which(club_id="driver"))
     assert {n.kind for _, n in first.done} == {"shaft", "head", "ferrule", "grip"}
     assert on_hand(shop, "shaft", "reed") == 0
@@ -57,7 +57,7 @@ def test_an_order_is_kept_built_in_and_finished(shop: Catalogue) -> None:
         moves = [m for m in r.rows("stock_move") if m.reason == "used"]
     assert {m.order_ref for m in moves} == {"o-1"}
     assert {m.location for m in moves} == {"rack"}
-    assert set_state(shop, "o-1", "finished").notes == ()
+    assert set_order_state(shop, "o-1", "finished").notes == ()
     assert check_catalogue(shop.path) == []
 
 
@@ -164,7 +164,7 @@ def test_cancelling_gives_the_parts_free_and_undo_takes_them_back(shop: Catalogu
     reserve_parts(shop, "o-1")
     with pytest.raises(ConflictError, match="'specdb order state o-1 cancelled' releases them too"):
         set_fields(shop, "order", "o-1", ["state=cancelled"])
-    done = set_state(shop, "o-1", "cancelled")
+    done = set_order_state(shop, "o-1", "cancelled")
     assert sum(r.quantity for r in done.released) == 4
     assert kept(shop) == {}
     with shop.read() as r:
@@ -179,15 +179,15 @@ def test_states_that_make_no_sense_are_refused_with_a_sentence(shop: Catalogue) 
     with pytest.raises(
         ConflictError, match="order o-1 is open, so it cannot become finished; from there it can become at"
     ):
-        set_state(shop, "o-1", "finished")
+        set_order_state(shop, "o-1", "finished")
     with pytest.raises(ConflictError, match="order o-1 is open, so it cannot become collected"):
         set_fields(shop, "order", "o-1", ["state=collected"])
     with pytest.raises(UsageError, match="'ready' is no state of an order; there are: open, at_bench"):
-        set_state(shop, "o-1", "ready")
+        set_order_state(shop, "o-1", "ready")
     for state in ("at_bench", "finished", "collected", "at_bench", "cancelled", "open"):
-        set_state(shop, "o-1", state)
+        set_order_state(shop, "o-1", state)
     with pytest.raises(NotFoundError):
-        set_state(shop, "o-9", "cancelled")
+        set_order_state(shop, "o-9", "cancelled")
 
 
 def test_an_approved_stand_in_goes_in_where_the_fitted_shaft_is_not_to_be_had(shop: Catalogue) -> None:
@@ -360,7 +360,7 @@ def test_names_that_mean_nothing_are_refused(shop: Catalogue) -> None:
         reserve_parts(shop, "o-1", Which(club_id="iron-5"))
     with pytest.raises(NotFoundError, match="did you mean o-1"):
         reserve_parts(shop, "o-11")
-    set_state(shop, "o-1", "cancelled")
+    set_order_state(shop, "o-1", "cancelled")
     with pytest.raises(ConflictError, match="order o-1 is cancelled"):
         reserve_parts(shop, "o-1")
 

@@ -21,7 +21,7 @@ from specdb.verbs.order_changes import Wanted, add_order
 from specdb.verbs.order_parts import reserve_parts, use_parts
 from specdb.verbs.orders import orders_of
 from specdb.verbs.reorder import MONTH_DAYS, covering, reorder_report, use_per_month
-from specdb.verbs.report_page import report_page, write_page, write_table
+from specdb.verbs.report_html import report_page, write_page, write_table
 from specdb.verbs.report_types import Report
 from specdb.verbs.reports import open_report, shortage_report
 from specdb.verbs.reports_built import errors_report, stand_in_report

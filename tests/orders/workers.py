@@ -9,7 +9,7 @@ from collections.abc import Callable
 from specdb.catalogue import Catalogue
 from specdb.errors import SpecdbError
 from specdb.verbs.changing import decide, move_stock, retire, set_fields
-from specdb.verbs.order_changes import Wanted, add_order, set_state
+from specdb.verbs.order_changes import Wanted, add_order, set_order_state
 from specdb.verbs.order_parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
 
 PARTS = (("shaft", "reed"), ("shaft", "sedge"), ("shaft", "rush"), ("grip", "moss"), ("head", "wren"))
@@ -41,7 +41,7 @@ def acts(dice: random.Random) -> tuple[str, Callable[[Catalogue], object]]:
         ("use", lambda s: use_parts(s, order, which)),
         ("use", lambda s: use_parts(s, order)),
         ("spoil", lambda s: spoil_parts(s, order, which)),
-        ("state", lambda s: set_state(s, order, state)),
+        ("state", lambda s: set_order_state(s, order, state)),
         ("undo", lambda s: undo(s, 0)),
         ("undo", lambda s: undo(s, dice.randint(2, 60))),
         ("quantity", lambda s: set_fields(s, "order_line", f"{order}/1", [f"quantity={few}"])),

@@ -114,12 +114,16 @@ def _write_head(view: OrderView) -> None:
 
 
 def _when(view: OrderView) -> str:
+    from specdb.verbs.order_changes import today
+
     if view.problems:
         return "Something stands against building it, see below."
     if all(unit.built for unit in view.units):
         return "Every part of it was built in."
     if view.buildable_now:
         return "All of it can be built today."
+    if view.expected_on is not None and view.expected_on < today():
+        return f"What is short should have come on {view.expected_on.isoformat()}: ask the supplier."
     if view.expected_on is not None:
         return f"All of it can be built once what is short is there, expected on {view.expected_on.isoformat()}."
     return "Something is short, and nobody knows until when."

@@ -46,10 +46,13 @@ class Orderable:
     ----------
     reader : Reader
         The catalogue; it must stay open.
+    many : bool
+        Whether many lines are to be looked up, so that all parts are read at once.
     """
 
-    def __init__(self, reader: Reader) -> None:
+    def __init__(self, reader: Reader, *, many: bool = False) -> None:
         self._reader = reader
+        self._many = many
         self._clubs: dict[str, Club] = {c.id: c for c in reader.rows("club")}
         self._sets = members_of(self._clubs.values())
         self._shelf = shelf_for_orders(reader)
@@ -185,6 +188,9 @@ class Orderable:
     def _record(self, kind: str, key: str | None) -> Any:  # noqa: ANN401 (the record of the kind)
         if key is None:
             return None
-        if kind not in self._records:
-            self._records[kind] = {row.id: row for row in self._reader.rows(kind)}
-        return self._records[kind].get(key)
+        known = self._records.setdefault(kind, {})
+        if self._many and not known:
+            known.update((row.id, row) for row in self._reader.rows(kind))
+        if key not in known:
+            known[key] = self._reader.find(kind, key)
+        return known[key]

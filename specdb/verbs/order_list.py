@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from specdb.catalogue.batch import Batch
 
 COLUMNS = ("order", "customer", "wanted_on", "club", "set", "quantity", "notes")
+_MANY = 50
 _OF_THE_ORDER = ("customer", "wanted_on", "notes")
 _OTHER_NAMES = {
     "order": ("order_id", "order_no", "order_number", "no", "number"),
@@ -201,7 +202,7 @@ def _checked(reader: Reader, batch: Batch) -> list[_Order]:
     for fault in field_faults(batch.table, batch.rows, partial=False):
         batch.add(fault.problems(batch.rows), everywhere)
     rows = list(_rows(batch))
-    checks = Orderable(reader)
+    checks = Orderable(reader, many=len(rows) > _MANY)
     for row in rows:
         if not batch.bad[row.index]:
             problem = _look_up(row, checks)

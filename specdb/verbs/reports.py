@@ -157,6 +157,7 @@ def shortage_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
     day : date or None
         The day it is of; today where None.
     """
+    on = day or shop_day()
     with catalogue.read() as reader:
         book = read_book(reader)
         found = views(book)
@@ -193,6 +194,9 @@ def shortage_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
         f"{len(lines)} parts hold {len(held_up)} orders up." if len(lines) != 1 else f"1 part holds {len(held_up)} up."
     ]
     said += [f"Mind: {b.message}." for b in beyond]
+    overdue = [f"{line.kind} {line.item_id}" for line in lines if line.first_on is not None and line.first_on < on]
+    if overdue:
+        said.append(f"Should have come by now: {', '.join(overdue)}; ask the supplier ('specdb supply set').")
     columns = (
         ReportColumn("kind", "part", keep=True),
         ReportColumn("item_id", "id", keep=True),
@@ -207,6 +211,4 @@ def shortage_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
         ReportColumn("clubs", "for", wraps=True),
     )
     text = "No open order waits for a part."
-    return Report(
-        "shortages", "Shortages by part", day or shop_day(), columns, tuple(lines), tuple(said) if lines else (), text
-    )
+    return Report("shortages", "Shortages by part", on, columns, tuple(lines), tuple(said) if lines else (), text)

@@ -6,11 +6,15 @@ What is promised and what is on the shelf are counted here from the stored rows,
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
+from pathlib import Path
 
 import pytest
 
 from specdb.catalogue import Catalogue
+from specdb.catalogue.exporting import export_package
 from specdb.catalogue.integrity import check_catalogue
+from specdb.catalogue.package import import_package
 from specdb.catalogue.promises import Beyond
 from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError
 from specdb.verbs.changing import decide, move_stock, retire, set_fields, set_supply
@@ -112,6 +116,45 @@ def test_a_count_below_what_is_held_is_kept_told_and_shown(action: str, shop: Ca
     move_stock(shop, "receive", "shaft", "rush", 1)  # less wrong is no news
     assert told == []
     assert order_of(shop, "o-1").problems == ()
+
+
+def test_stock_below_zero_is_told_although_nothing_is_held(shop: Catalogue) -> None:
+    told: list[Beyond] = []
+    shop.when_beyond = told.extend
+    with shop.write() as w:
+        w.put("stock_move", {"kind": "shaft", "item_id": "reed", "quantity": -3, "reason": "counted"}, mode="add")
+    assert [b.message for b in told] == ["shaft 'reed': -2 on hand: more left the shelf than came; count them"]
+    with pytest.raises(ConflictError, match="3 shaft 'sedge' would leave"), shop.write() as w:
+        w.put("stock_move", {"kind": "shaft", "item_id": "sedge", "quantity": -3, "reason": "used"}, mode="add")
+
+
+def test_a_change_that_is_given_up_tells_nothing(shop: Catalogue) -> None:
+    told: list[Beyond] = []
+    shop.when_beyond = told.extend
+    add_order(shop, "o-1", [DRIVER])
+    reserve_parts(shop, "o-1")
+    gone = {"kind": "shaft", "item_id": "reed", "quantity": -1, "reason": "damaged"}
+    with shop.write(dry_run=True) as w:
+        w.put("stock_move", gone, mode="add")
+    with suppress(UsageError), shop.write() as w:
+        w.put("stock_move", gone, mode="add")
+        raise UsageError("given up")
+    assert told == []
+    assert on_hand(shop, "shaft", "reed") == 1
+
+
+def test_a_package_brings_orders_and_promises_along(shop: Catalogue, tmp_path: Path) -> None:
+    add_order(shop, "o-1", [DRIVER, IRONS])
+    reserve_parts(shop, "o-1")
+    export_package(shop, tmp_path / "old")
+    use_parts(shop, "o-1", Which(club_id="driver"))
+    export_package(shop, tmp_path / "new")
+    copy = Catalogue.create(tmp_path / "copy.duckdb")
+    import_package(copy, tmp_path / "old")
+    import_package(copy, tmp_path / "new")  # stock and promise go down together
+    assert kept(copy) == kept(shop)
+    assert on_hand(copy, "shaft", "reed") == 0
+    assert check_catalogue(copy.path) == []
 
 
 def test_undo_never_promises_a_part_twice(shop: Catalogue) -> None:

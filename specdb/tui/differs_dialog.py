@@ -15,7 +15,7 @@ from textual.widgets.option_list import Option
 from specdb.tui.actions import Action
 from specdb.tui.base import Dialog
 from specdb.tui.frame import KeyLine
-from specdb.tui.words import day, value_words
+from specdb.tui.words import moment, value_words
 from specdb.verbs.form_rows import Difference, Kept
 from specdb.verbs.forms import Form
 
@@ -74,13 +74,11 @@ class DiffersDialog(Dialog[dict[str, str] | None]):
         fields.focus()
 
     def _what(self) -> str:
-        by = self._kept.changed_by
-        who = "Someone" if by is None or not by.by else by.by
-        when = "" if by is None else f" on {day(by.at)} at {by.at.astimezone():%H:%M} (change {by.change_no})"
-        why = f", because: {by.why}" if by is not None and by.why else ""
+        names = list(dict.fromkeys(d.origin.by or "Someone" for d in self._kept.differences if d.origin is not None))
+        who = " and ".join(names) or "Someone"
         return (
-            f"{who} changed this {self._form.table.title.lower()}{when}{why}, while the form was open. Nothing is "
-            "saved yet. What is marked ● will count."
+            f"{who} changed this {self._form.table.title.lower()} while the form was open. Nothing is saved yet. "
+            "What is marked ● will count."
         )
 
     def _row(self, difference: Difference) -> Text:
@@ -94,8 +92,8 @@ class DiffersDialog(Dialog[dict[str, str] | None]):
         theirs_mark, mine_mark = (" ", "●") if mine else ("●", " ")
         same = "" if difference.is_contested else " (as it was)"
         text = Text(overflow="fold")
-        text.append(f"{title}", "bold")
-        text.append(f", was {words[0]}\n")
+        text.append(title, "bold")
+        text.append(f", was {words[0]}{_by(difference)}\n")
         text.append(f"  {theirs_mark} theirs  {words[1]}\n", "" if mine else "bold")
         text.append(f"  {mine_mark} mine    {words[2]}{same}", "bold" if mine else "")
         return text
@@ -129,3 +127,12 @@ class DiffersDialog(Dialog[dict[str, str] | None]):
     def action_give_up(self) -> None:
         """Close without."""
         self.dismiss(None)
+
+
+def _by(difference: Difference) -> str:
+    """Who changed a field, when and why."""
+    origin = difference.origin
+    if origin is None:
+        return ""
+    why = f": {origin.why}" if origin.why else ""
+    return f"; changed by {origin.by or 'someone'}, {moment(origin.at)}{why}"

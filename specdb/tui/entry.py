@@ -148,6 +148,7 @@ class FieldEntry(Widget):
         self._locked = locked
         self._late: Timer | None = None
         self._unsaid = False
+        self._drawn = 0  # lines
         self.input = EntryInput(
             text,
             compact=True,
@@ -206,7 +207,7 @@ class FieldEntry(Widget):
         """
         if error != self._said:
             self._said = error
-            self.refresh(layout=True)
+            self._redraw()
 
     def say_from(self, sides: Sequence[str], origin: str = "") -> None:
         """Say where the value comes from.
@@ -220,7 +221,7 @@ class FieldEntry(Widget):
         """
         self.sides = tuple(sides)
         self.origin = origin
-        self.refresh(layout=True)
+        self._redraw()
 
     def suggest(self, hint: str) -> None:
         """Show what will stand in it if nothing is typed.
@@ -238,7 +239,7 @@ class FieldEntry(Widget):
         """Check what stands in it, and say at once what is wrong; True if nothing is."""
         self._stop_waiting()
         self.read = read_value(self.form, self.field.name, self.text, self._texts())
-        self.refresh(layout=True)
+        self._redraw()
         return not self.read.error
 
     def _stop_waiting(self) -> None:
@@ -258,13 +259,13 @@ class FieldEntry(Widget):
         if self.read.error:
             self._unsaid = True
             self._late = self.set_timer(_CHECK_SECONDS, self.check)
-        self.refresh(layout=True)
+        self._redraw()
         self.post_message(self.Typed(self))
 
     def on_descendant_focus(self, event: Focus) -> None:
         """Show the help."""
         event.stop()
-        self.refresh(layout=True)
+        self._redraw()
         self.call_after_refresh(self.scroll_visible, animate=False)
 
     def on_descendant_blur(self, event: Blur) -> None:
@@ -316,6 +317,12 @@ class FieldEntry(Widget):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 (as Textual's)
         """Lines it needs: its own, and what stands under it."""
         return len(self._lines(width))
+
+    def _redraw(self) -> None:
+        """Draw it again; what stands below moves only if it needs more or fewer lines."""
+        lines = len(self._lines(self.content_size.width)) if self.is_attached and self.content_size.width else 0
+        self.refresh(layout=lines != self._drawn)
+        self._drawn = lines
 
     def render(self) -> Text:
         """All of it but the input."""

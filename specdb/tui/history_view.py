@@ -142,14 +142,13 @@ class HistoryScreen(PlaceScreen):
         parts: list[tuple[str, str]] = [(f"{said[0].upper()}{said[1:]}.{why_words(change)}\n", "")]
         if change.undone_by is not None:
             parts.append((f"Taken back by change {change.undone_by}.\n", "bold"))
+        more = sum(change.rows.values()) - len(lines)
+        if more > 0:
+            count = f"{more:,} more row{'s' if more > 1 else ''}".replace(",", " ")
+            parts.append((f"The change touched {count} than are shown here.\n", "$text-muted"))
         for line in lines:
             parts.append((f"{line.kind.replace('_', ' ')} {line.key} {line.action}\n", "bold"))
             parts += [part for text in difference_lines(line) for part in (text, ("\n", ""))]
-        rows = sum(change.rows.values())
-        if self._kind is None and rows > len(lines):
-            parts.append((f"and {rows - len(lines):,} more rows".replace(",", " "), "$text-muted"))
-        elif self._kind is not None and rows > len(lines):
-            parts.append((f"The change touched {rows - len(lines):,} more rows.".replace(",", " "), "$text-muted"))
         what = self.query_one("#what", Static)
         what.update(Content.assemble(*parts).rstrip())
         self.query_one(VerticalScroll).scroll_home(animate=False)

@@ -12,11 +12,11 @@ from textual.widgets import Static
 from specdb.schema import load_schema
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
-from specdb.tui.columns import ColumnSpec, spec_of
+from specdb.tui.columns import ColumnSpec, decimals_of, spec_of
 from specdb.tui.kinds import first_columns
 from specdb.tui.paged import PagedTable
 from specdb.tui.row_actions import ask_to_retire
-from specdb.units import format_quantity
+from specdb.units import unit_label
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -87,8 +87,12 @@ class PartsScreen(PlaceScreen):
         if not self._parts.value_units:
             return rows
         rows = rows.sort_by([(n, "ascending") for n in ("sample", "quantity", "position_in", "free_length_in", "id")])
+        # as many decimals as the values of a quantity need, so that they stand under each other
+        decimals = {
+            q: decimals_of(rows.filter(pc.equal(rows["quantity"], q))["value"]) for q in rows["quantity"].to_pylist()
+        }
         pairs = zip(rows["value"].to_pylist(), rows["quantity"].to_pylist(), strict=True)
-        texts = [format_quantity(v, self._parts.value_units.get(q, "")) for v, q in pairs]
+        texts = [f"{v:.{decimals[q]}f} {unit_label(self._parts.value_units.get(q, ''))}" for v, q in pairs]
         return rows.append_column(_READ, pa.array(texts, pa.string()))
 
     def _show(self, rows: pa.Table) -> None:

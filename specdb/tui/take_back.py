@@ -115,11 +115,13 @@ def difference_lines(line: JournalLine, *, turned: bool = False) -> list[tuple[s
     """
     form = form_of(line.kind) if _has_form(line.kind) else None
     quantity = str((line.differences.get("quantity") or (None, ""))[1] or "")
+    plain = line.action == "added" and not turned
     found = []
     for name, (before, after) in list(line.differences.items())[:_MOST_FIELDS]:
         old, new = (after, before) if turned else (before, after)
         title = form.table.field(name).title if form is not None and name in form.table.field_names else name
-        found.append((f"  {title}: {_shown(form, name, old, quantity)} → {_shown(form, name, new, quantity)}", ""))
+        shown = _shown(form, name, new, quantity)
+        found.append((f"  {title}: {shown if plain else f'{_shown(form, name, old, quantity)} → {shown}'}", ""))
     more = len(line.differences) - _MOST_FIELDS
     return [*found, *([(f"  and {more} more fields", "$text-muted")] if more > 0 else [])]
 

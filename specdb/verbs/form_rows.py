@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
@@ -79,12 +79,15 @@ class Difference:
         The field.
     opened, now, typed : object
         Its value when the form was opened, as it stands now, and as typed here.
+    origin : Origin or None
+        The change that gave it the value that stands now.
     """
 
     field: str
     opened: Any
     now: Any
     typed: Any
+    origin: Origin | None = None
 
     @property
     def is_contested(self) -> bool:
@@ -109,8 +112,6 @@ class Kept:
         The row as it stands in the catalogue.
     differences : tuple of Difference
         What someone else changed, where it differs from what was typed.
-    changed_by : Origin or None
-        The latest change of the row by someone else, where it differs.
     """
 
     kind: str
@@ -119,7 +120,6 @@ class Kept:
     change_no: int | None
     now: dict[str, Any]
     differences: tuple[Difference, ...] = ()
-    changed_by: Origin | None = None
 
 
 def open_row(catalogue: Catalogue, kind: str, key: str) -> OpenedRow:
@@ -140,7 +140,7 @@ def open_row(catalogue: Catalogue, kind: str, key: str) -> OpenedRow:
     table = form_of(kind).table
     with catalogue.read() as reader:
         values = asdict(reader.get(table.name, key))
-        origins = _origins(reader, table, key, values)
+        origins = _origins(reader, table, key, (n for n, v in values.items() if v is not None))
         readings = reader.readings_of(key) if table.name == "shaft" else []
         counted = len(reader.settings_of(key)) if table.name == "adapter" else len(readings)
         shelf = None
@@ -152,9 +152,10 @@ def open_row(catalogue: Catalogue, kind: str, key: str) -> OpenedRow:
     return OpenedRow(table.name, key, values, origins, measured, counted, shelf)
 
 
-def _origins(reader: Reader, table: Table, key: str, values: Mapping[str, Any]) -> dict[str, Origin]:
+def _origins(reader: Reader, table: Table, key: str, fields: Iterable[str]) -> dict[str, Origin]:
+    """The latest change of each field."""
     origins: dict[str, Origin] = {}
-    wanted = {name for name, value in values.items() if value is not None}
+    wanted = set(fields)
     for row in reader.history(table.name, key):
         for name in row.differences():
             if name in wanted:
@@ -239,11 +240,13 @@ def keep_row(
     with catalogue.write(by=by, why=why, done=f"set {table.name} {opened.key}") as writer:
         record = writer.find(table.name, opened.key)
         if record is None:
-            return Kept(table.name, opened.key, "gone", None, {}, (), _latest(writer, table, opened.key))
+            return Kept(table.name, opened.key, "gone", None, {})
         now = asdict(record)
         found = differences(opened.values, now, values)
         if found:
-            return Kept(table.name, opened.key, "differs", None, now, found, _latest(writer, table, opened.key))
+            origins = _origins(writer, table, opened.key, (d.field for d in found))
+            found = tuple(replace(d, origin=origins.get(d.field)) for d in found)
+            return Kept(table.name, opened.key, "differs", None, now, found)
         mine = {n: v for n, v in values.items() if v != opened.values.get(n) and n not in table.primary_key}
         keys = {n: opened.values[n] for n in table.primary_key}
         action = writer.put(table.name, {**mine, **keys}, mode="update")
@@ -281,12 +284,6 @@ def _refuse_if_there(writer: Writer, table: Table, values: Mapping[str, Any]) ->
             value=key,
             allowed="a key that no other row has",
         )
-
-
-def _latest(reader: Reader, table: Table, key: str) -> Origin | None:
-    for row in reader.history(table.name, key, limit=1):
-        return Origin(row.change_no, row.at.replace(tzinfo=dt.UTC), row.by, row.why, row.done)
-    return None
 
 
 def rebased(opened: OpenedRow, now: Mapping[str, Any]) -> OpenedRow:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.cli import output
 from specdb.cli.base import command, settings
-from specdb.cli.options import club_options, club_request, json_option
+from specdb.cli.options import club_options, club_request, json_option, set_option
 
 if TYPE_CHECKING:
     from specdb.verbs.mechanics import MechanicsAnswer
@@ -41,14 +41,22 @@ _LABEL = 26
     "specdb mechanics --club ashby-driver",
     "specdb mechanics --club ashby-driver --shaft hollin-reach-holm-60-s --tip-trim 1 --json",
     "specdb mechanics --shaft hollin-reach-holm-60-s --head brackwater-gannet-1-10.5-rh --length '44 3/4'",
+    "specdb mechanics --set quilter-irons",
 )
 @club_options
+@set_option
 @json_option
-def mechanics(as_json: bool, **given: Any) -> None:  # noqa: ANN401
+def mechanics(as_json: bool, set_id: str | None, **given: Any) -> None:  # noqa: ANN401
     """Work out the cut, glued, gripped club in numbers, each with its standard deviation.
 
     Name a fitted club, or its parts and the playing length; parts named beside a club take the place of its own.
+    With --set a whole fitted set: frequency against length, swingweights, weights, lofts and lies with their gaps.
     """
+    if set_id is not None:
+        from specdb.cli.sets import set_mechanics
+
+        set_mechanics(set_id, given, as_json=as_json)
+        return
     from specdb.verbs.mechanics import mechanics_of
 
     answer = mechanics_of(settings().open(), club_request(given))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -101,6 +101,26 @@ def club_options(function: F) -> F:
     for option in reversed(_CLUB_OPTIONS):
         function = option(function)
     return function
+
+
+def set_option(function: F) -> F:
+    """``--set``, a whole fitted set in the place of one club."""
+    return click.option("--set", "set_id", metavar="ID", help="A whole fitted set instead of one club.")(function)
+
+
+def no_club_beside_set(given: Mapping[str, Any]) -> None:
+    """Refuse options that say which club is meant where a set is asked about.
+
+    Parameters
+    ----------
+    given : mapping
+        Values of the club options by name.
+    """
+    named = [name for name, value in given.items() if value is not None]
+    if named:
+        raise click.UsageError(
+            f"--set asks about the clubs as they were fitted: leave --{named[0].replace('_', '-')} out"
+        )
 
 
 def build_options(function: F) -> F:

@@ -42,6 +42,7 @@ SHELL = "Shell"
 COMMANDS: dict[str, Entry] = {
     "demo": Entry(MAIN_JOB, "demo:demo", "Make the demonstration catalogue and run the main job on it."),
     "substitutes": Entry(MAIN_JOB, "substitutes:substitutes", "Rank the shafts that play nearest to a fitted club."),
+    "heads": Entry(MAIN_JOB, "heads:heads", "Rank the heads that come nearest to one that cannot be had."),
     "fitup": Entry(MAIN_JOB, "fitup:fitup", "Say whether a tip goes in a bore, and what must be done first."),
     "mechanics": Entry(MAIN_JOB, "mechanics:mechanics", "Work out the cut, glued, gripped club in numbers."),
     "sheet": Entry(MAIN_JOB, "sheet:sheet", "Write a build sheet: parts, the work in order, what to measure."),

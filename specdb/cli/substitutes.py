@@ -11,7 +11,7 @@ from specdb.cli import output
 from specdb.cli.base import command, settings
 from specdb.cli.completion import complete_key_of
 from specdb.cli.fitup import write_steps
-from specdb.cli.options import club_options, club_request, json_option, quantity
+from specdb.cli.options import club_options, club_request, json_option, quantity, set_option
 from specdb.cli.progress import steps
 from specdb.cli.tables import Column, show
 from specdb.errors import ExitCode
@@ -32,8 +32,10 @@ FILTERED = "left out by the filter"
     "specdb substitutes --club ashby-driver --max-weight 60 --same-tip --no-reaming",
     "specdb substitutes --club ashby-driver --why-not hollin-reach-sker-50-s",
     "specdb substitutes --shaft hollin-reach-holm-60-s --head brackwater-gannet-1-10.5-rh --length 45 --json",
+    "specdb substitutes --set quilter-irons --in-stock",
 )
 @club_options
+@set_option
 @click.option("--in-stock", is_flag=True, help="Only shafts that are on hand.")
 @click.option("--top", type=click.IntRange(1, 1000), default=20, show_default=True, help="How many.")
 @quantity("--max-head-add", "head_add_g", "Most weight that may be added at the head.", metavar="G")
@@ -48,11 +50,12 @@ FILTERED = "left out by the filter"
 @click.option("--details", type=click.IntRange(0), default=_DETAILS, show_default=True, help="How many in detail.")
 @click.option("--why-not", metavar="ID", shell_complete=complete_key_of("shaft"), help="Why is it not proposed?")
 @json_option
-def substitutes(as_json: bool, details: int, why_not: str | None, **given: Any) -> int:  # noqa: ANN401
+def substitutes(as_json: bool, details: int, why_not: str | None, set_id: str | None, **given: Any) -> int:  # noqa: ANN401
     """Rank the shafts that play nearest to a fitted club in that same build.
 
     Each is compared as it would be installed: with its own best tip trim, the preparation it needs, and the
-    swingweight restored. The score is in units of tolerance; lower is nearer. Exit status 1: none can be built.
+    swingweight restored. The score is in units of tolerance; lower is nearer. With --set the models that can supply
+    all shafts of a fitted set, each with its trim chart. Exit status 1: none can be built.
     """
     from specdb.verbs.substitutes import SearchOptions, substitutes_of
     from specdb.verbs.substitutes import why_not as explain
@@ -73,6 +76,10 @@ def substitutes(as_json: bool, details: int, why_not: str | None, **given: Any) 
         same_tip=search["same_tip"],
         no_reaming=search["no_reaming"],
     )
+    if set_id is not None:
+        from specdb.cli.sets import set_substitutes
+
+        return set_substitutes(set_id, given, options, details=details, why_not=why_not, as_json=as_json)
     with steps() as tell:
         answer = substitutes_of(settings().open(), club_request(given), options, progress=tell)
     if why_not is not None:

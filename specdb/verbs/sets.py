@@ -54,7 +54,7 @@ class NamedSet:
 
     def members(self) -> tuple[SetMember, ...]:
         """The clubs for the computing layers."""
-        return tuple(_member(club) for club in self.clubs)
+        return tuple(member_of(club) for club in self.clubs)
 
 
 def find_set(reader: Reader, set_id: str) -> NamedSet:
@@ -98,12 +98,24 @@ def _quoted(text: str) -> str:
     return text.replace("'", "''")
 
 
-def _member(club: NamedClub) -> SetMember:
+def member_of(club: NamedClub) -> SetMember:
+    """A fitted club for the computing layer of sets.
+
+    Parameters
+    ----------
+    club : NamedClub
+        A club of the catalogue.
+
+    Raises
+    ------
+    UsageError
+        If it is no club of the catalogue.
+    """
     from specdb.sets.members import SetMember
 
     record = club.record
     if record is None:
-        raise AssertionError  # the clubs of a set are in the catalogue
+        raise UsageError("name a club of the catalogue")
     clamp = _USUAL_CLAMP_IN if record.frequency_clamp_in is None else record.frequency_clamp_in
     parts = club.parts()
     return SetMember(

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from specdb.matching.exclude import Reason
 from specdb.matching.index import MatchIndex
+from specdb.matching.result import Excluded
 from specdb.matching.substitutes import least_raw_in
 from specdb.sets.models import ShaftModels
 from specdb.sets.numbers import name_of
@@ -32,8 +33,10 @@ class SetExcluded:
 
     Attributes
     ----------
-    index, models, asked, sides, trims_in
+    index, models, asked, sides
         Of the search.
+    alone : sequence of Excluded
+        Why shafts are out for each club alone.
     found : ndarray of bool, shape (N + models by number,)
         Candidates with at least one variant.
     """
@@ -42,7 +45,7 @@ class SetExcluded:
     models: ShaftModels
     asked: SetQuestion
     sides: Sequence[Side]
-    trims_in: FloatArray
+    alone: Sequence[Excluded]
     found: BoolArray
 
     def candidates(self) -> list[int]:
@@ -102,7 +105,7 @@ class SetExcluded:
         at = self._first_out(rows)
         if at is not None:
             side, row = self.sides[at], rows[at]
-            why = side.gate.excluded(lambda r: least_raw_in(self.index, side.ways, self.trims_in, r)).sentence(row)
+            why = self.alone[at].sentence(row)
             shaft = "" if candidate < n else f" ({self.index.table.ids[row]})"
             return f"{side.member.club_id}{shaft}: {why}"
         if self._short_on_hand(rows):
@@ -189,4 +192,9 @@ def excluded_models(
     """
     found = np.zeros(len(index) + len(models.numbered), dtype=bool)
     found[variants.candidate] = True
-    return SetExcluded(index, models, asked, sides, trims_in, found)
+    alone = [_alone(index, side, trims_in) for side in sides]
+    return SetExcluded(index, models, asked, sides, alone, found)
+
+
+def _alone(index: MatchIndex, side: Side, trims_in: FloatArray) -> Excluded:
+    return side.gate.excluded(lambda row: least_raw_in(index, side.ways, trims_in, row))

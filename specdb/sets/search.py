@@ -29,7 +29,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
-_BATCH = 24
+_BATCH = 160  # fewer and larger ones: each costs some milliseconds however small it is
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from specdb.matching.exclude import Gate
+from specdb.matching.exclude import Gate, Reason
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import SubstituteQuestion
 from specdb.matching.reference import Reference
@@ -168,7 +168,9 @@ def make_side(
     ways = ways_of(index, question, reference, trims_in)
     target = reference.target(question.tolerances)
     screened = screen(index, ways, trims_in, target, gate.open & open_to_all, with_frequency=True)
+    passed_over = gate.open & ~open_to_all
     note_unbuildable(index, gate, screened, ways, trims_in)
+    gate.code[passed_over] = Reason.NONE  # nothing was looked at: another club keeps them out
     return Side(member, question, reference, gate, ways, screened, ExactStage(index, ways.ways, target))
 
 

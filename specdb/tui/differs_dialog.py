@@ -14,6 +14,7 @@ from textual.widgets.option_list import Option
 
 from specdb.tui.actions import Action
 from specdb.tui.base import Dialog
+from specdb.tui.columns import plain
 from specdb.tui.frame import KeyLine
 from specdb.tui.words import moment, value_words
 from specdb.verbs.form_rows import Difference, Kept
@@ -74,7 +75,9 @@ class DiffersDialog(Dialog[dict[str, str] | None]):
         fields.focus()
 
     def _what(self) -> str:
-        names = list(dict.fromkeys(d.origin.by or "Someone" for d in self._kept.differences if d.origin is not None))
+        names = list(
+            dict.fromkeys(plain(d.origin.by or "Someone") for d in self._kept.differences if d.origin is not None)
+        )
         who = " and ".join(names) or "Someone"
         return (
             f"{who} changed this {self._form.table.title.lower()} while the form was open. Nothing is saved yet. "
@@ -134,5 +137,5 @@ def _by(difference: Difference) -> str:
     origin = difference.origin
     if origin is None:
         return ""
-    why = f": {origin.why}" if origin.why else ""
-    return f"; changed by {origin.by or 'someone'}, {moment(origin.at)}{why}"
+    why = f": {plain(origin.why)}" if origin.why else ""
+    return f"; changed by {plain(origin.by or 'someone')}, {moment(origin.at)}{why}"

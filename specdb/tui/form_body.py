@@ -12,6 +12,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from specdb.tui.ask import WordDialog
+from specdb.tui.columns import plain
 from specdb.tui.entry import LABEL, FieldEntry
 from specdb.tui.words import fitting, origin_words
 from specdb.verbs.form_rows import OpenedRow, Origin, common_origin
@@ -91,7 +92,7 @@ class FormBody(VerticalScroll, can_focus=False):
         """
         self._base, self._common = dict(row.values), common_origin(row)
         for name, entry in self.entries.items():
-            entry.opened_text = as_typed(row.values.get(name))
+            entry.opened_text = plain(as_typed(row.values.get(name)))
             if entry.text != entry.opened_text:
                 entry.put(entry.opened_text)
             entry.say_from(*self._sides(name, entry.opened_text, row, row.key))
@@ -112,7 +113,7 @@ class FormBody(VerticalScroll, can_focus=False):
             entry = self.entries.get(name)
             if entry is None:
                 continue
-            entry.opened_text = as_typed(now.get(name))
+            entry.opened_text = plain(as_typed(now.get(name)))
             if mine:
                 entry.check()
             else:

@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
-from specdb.tui.columns import ColumnSpec
+from specdb.tui.columns import ColumnSpec, plain
 from specdb.tui.paged import PagedTable
 from specdb.tui.take_back import ask_to_take_back, change_words, difference_lines, why_words
 from specdb.tui.words import moment
@@ -147,7 +147,7 @@ class HistoryScreen(PlaceScreen):
             count = f"{more:,} more row{'s' if more > 1 else ''}".replace(",", " ")
             parts.append((f"The change touched {count} than are shown here.\n", "$text-muted"))
         for line in lines:
-            parts.append((f"{line.kind.replace('_', ' ')} {line.key} {line.action}\n", "bold"))
+            parts.append((f"{line.kind.replace('_', ' ')} {plain(line.key)} {line.action}\n", "bold"))
             parts += [part for text in difference_lines(line) for part in (text, ("\n", ""))]
         what = self.query_one("#what", Static)
         what.update(Content.assemble(*parts).rstrip())

@@ -340,6 +340,6 @@ class ImportScreen(PlaceScreen):
         """Stop what is under way; else go back."""
         if self._working:
             self._stop.set()
-            self._say_now("Stopping; nothing is written.")
+            self._say_now("Stopping …")
         else:
             self.action_back()

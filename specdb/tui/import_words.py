@@ -21,13 +21,13 @@ if TYPE_CHECKING:
 STAGES = {
     "reading the file": 0.0,
     "checking the rows": 0.15,
-    "comparing": 0.3,
-    "checking values": 0.4,
-    "checking references": 0.55,
-    "adding": 0.65,
-    "changing": 0.65,
-    "writing the journal": 0.8,
-    "done": 0.95,
+    "comparing": 0.2,
+    "checking values": 0.24,
+    "checking references": 0.27,
+    "adding": 0.3,
+    "changing": 0.35,
+    "writing the journal": 0.45,
+    "done": 0.7,  # what is left is to have it on the disk
 }
 _BAR = 24
 

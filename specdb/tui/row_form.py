@@ -17,6 +17,7 @@ from specdb.tui import drafts
 from specdb.tui.actions import Action
 from specdb.tui.ask import Way, WaysDialog
 from specdb.tui.base import PlaceScreen
+from specdb.tui.columns import plain
 from specdb.tui.differs_dialog import MINE, DiffersDialog
 from specdb.tui.entry import EntryInput
 from specdb.tui.form_body import FormBody
@@ -121,7 +122,7 @@ class RowForm(PlaceScreen):
             return f"New {title.lower()}" + (f", like {self._similar}" if self._similar else "")
         if self.form.table.key_style == "digest":
             return title
-        named = f"{title}: {self.key}"
+        named = f"{title}: {plain(self.key)}"
         shelf = shelf_words(self._opened.shelf if self._opened else None)
         return f"{named}   {fitting(shelf, self.app.size.width - cell_len(named) - 5)}".rstrip()
 
@@ -151,7 +152,7 @@ class RowForm(PlaceScreen):
         base: Mapping[str, Any] = {}
         if row is not None:
             base = row.values if self.key is not None else copy_of(self.form, row.values)
-        texts = {**{n: as_typed(v) for n, v in base.items()}, **self._preset}
+        texts = {**{n: plain(as_typed(v)) for n, v in base.items()}, **self._preset}
         self._opened = row if self.key is not None else None
         draft = self._given or (drafts.take_up(self.memory, self.form, self.key) if self.key is not None else None)
         if draft is not None:
@@ -172,7 +173,7 @@ class RowForm(PlaceScreen):
         drafts.keep(self.memory, draft)  # it is this terminal's now
         if draft.opened is not None and self._opened is not None:
             self._opened = rebased(self._opened, draft.opened)
-            return draft.opened, {n: as_typed(v) for n, v in draft.opened.items()}
+            return draft.opened, {n: plain(as_typed(v)) for n, v in draft.opened.items()}
         return {}, {**texts, **draft.base}
 
     # ---- what is typed

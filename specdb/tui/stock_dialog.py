@@ -19,6 +19,7 @@ from textual.widgets import Input, Static
 from specdb.errors import SpecdbError
 from specdb.tui.actions import Action
 from specdb.tui.base import Dialog
+from specdb.tui.columns import plain
 from specdb.tui.entry import EntryInput
 from specdb.tui.frame import KeyLine
 from specdb.tui.words import day, remember_who, shelf_words, who
@@ -198,7 +199,7 @@ class StockDialog(Dialog[None]):
         for move in moves:
             when = day(move.on) if move.on else "some day"
             parts = [f"{move.quantity:+d}", move.reason, when, move.by or "", move.location or "", move.order_ref or ""]
-            lines.append("  ".join(p for p in parts if p))
+            lines.append("  ".join(plain(p) for p in parts if p))
         return Content("\n".join(["Latest moves:" if lines else "Nothing has moved yet.", *lines]))
 
     def _input(self, name: str) -> EntryInput:

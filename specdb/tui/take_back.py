@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from specdb.tui.base import Working
+from specdb.tui.columns import plain
 from specdb.tui.frame import KeyLine
 from specdb.tui.undo import AskDialog
 from specdb.tui.words import listed, moment, value_words
@@ -68,8 +69,8 @@ def change_words(change: ChangeSummary) -> str:
         The change.
     """
     rows = listed([f"{count:,} {kind.replace('_', ' ')}".replace(",", " ") for kind, count in change.rows.items()])
-    by = f" by {change.by}" if change.by else ""
-    done = change.done or "change"
+    by = f" by {plain(change.by)}" if change.by else ""
+    done = plain(change.done or "change")
     return f"change {change.change_no}, '{done}' ({rows}), on {moment(change.at)}{by}"
 
 
@@ -81,7 +82,7 @@ def why_words(change: ChangeSummary) -> str:
     change : ChangeSummary
         The change.
     """
-    return f"\nWhy: {change.why}" if change.why else ""
+    return f"\nWhy: {plain(change.why)}" if change.why else ""
 
 
 def what_goes_back(found: ToUndo) -> Content:
@@ -94,7 +95,7 @@ def what_goes_back(found: ToUndo) -> Content:
     """
     parts: list[tuple[str, str]] = []
     for line in found.lines:
-        parts += [(f"{line.kind.replace('_', ' ')} {line.key}", "bold"), (f" {_BACK[line.action]}\n", "")]
+        parts += [(f"{line.kind.replace('_', ' ')} {plain(line.key)}", "bold"), (f" {_BACK[line.action]}\n", "")]
         if line.action == "changed":
             parts += [part for text in difference_lines(line, turned=True) for part in (text, ("\n", ""))]
     more = found.rows - len(found.lines)
@@ -134,7 +135,7 @@ def _has_form(kind: str) -> bool:
 
 def _shown(form: Form | None, name: str, value: object, quantity: str) -> str:
     if form is None or name not in form.table.field_names:
-        return "empty" if value is None else str(value)
+        return "empty" if value is None else plain(value)
     return value_words(form, name, value, quantity)
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 
+from specdb.tui.columns import plain
 from specdb.units import format_quantity
 
 if TYPE_CHECKING:
@@ -76,11 +77,11 @@ def origin_words(origin: Origin | None, measured: ReadingSummary | None = None) 
         found = (f"{short} on {pieces}", short)
     if origin is None:
         return found
-    word, when, by = done_in_a_word(origin.done), day(origin.at), f" by {origin.by}" if origin.by else ""
+    word, when, by = done_in_a_word(origin.done), day(origin.at), f" by {plain(origin.by)}" if origin.by else ""
     long = f"{word}{by}, {when}, change {origin.change_no}"
     if found:
         return (f"{long}; {found[0]}", *found)
-    why = (f"{long}: {origin.why}",) if origin.why else ()
+    why = (f"{long}: {plain(origin.why)}",) if origin.why else ()
     return (*why, long, f"{word}{by}, {when}", f"{word}, {when}")
 
 
@@ -150,7 +151,7 @@ def value_words(form: Form, name: str, value: object, quantity: str = "") -> str
     unit = form.unit_of(name, {"quantity": quantity})
     if isinstance(value, (int, float)) and not isinstance(value, bool) and unit:
         return format_quantity(float(value), unit, decimals=6)
-    return as_typed(value)
+    return plain(as_typed(value))
 
 
 def who(memory: Memory) -> str:

@@ -285,3 +285,48 @@ async def test_a_ledger_entry_is_shown_and_not_changed(make: AppFactory, demo: P
         await opened(pilot, "stock_move", key)
         assert all(e.input.disabled for e in form(app).body.entries.values())
         assert form(app).check_action("save", ()) is False
+
+
+async def test_a_row_of_every_kind_opens_in_its_form_and_is_read_back_as_it_is_stored(
+    make: AppFactory, demo: Path
+) -> None:
+    firsts = {}
+    with Catalogue(demo).read() as reader:
+        for kind in load_schema().kinds:
+            table = load_schema().table(kind)
+            for record in reader.rows(kind, limit=1):
+                values = {name: getattr(record, name) for name in table.field_names}
+                firsts[kind] = ("/".join(str(values[n]) for n in table.primary_key), values)
+    assert len(firsts) > 10
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        for kind, (key, stored) in firsts.items():
+            await opened(pilot, kind, key)
+            values, errors = form(app).body.values()
+            assert errors == {}, kind
+            assert values == {n: stored[n] for n in values}, kind
+            assert not form(app).is_changed
+            await pilot.press("escape")
+            await until(pilot, lambda: isinstance(app.screen, CatalogueScreen))
+
+
+async def test_signs_that_could_steer_the_terminal_are_not_shown_and_stay_as_they_are(
+    make: AppFactory, demo: Path
+) -> None:
+    notes, maker = "first line\nsecond\x1b[2J line", "[red]Tallow[/red] \x07"
+    with Catalogue(demo).write(by="Petra\x1b[2J", why="[b]why\x1b") as writer:
+        writer.put("shaft", {"id": SHAFT, "notes": notes, "maker": maker}, mode="update")
+    app = make()
+    async with app.run_test(size=WIDE) as pilot:
+        await opened(pilot, "shaft", SHAFT)
+        for name in ("notes", "maker"):
+            entry(app, name).input.focus()
+            await settled(pilot)
+            shown = on_screen(app)
+            assert not {"\x1b", "\x07"} & set(shown)
+        assert "[red]Tallow[/red]" in on_screen(app)
+        await typed(pilot, "flex", "SR")
+        await saved(pilot)
+    after = row(demo, "shaft", SHAFT)
+    assert (after["flex"], after["notes"], after["maker"]) == ("SR", notes, maker)

@@ -97,7 +97,9 @@ async def of_a_row(pilot: AppPilot, app: SpecdbApp, path: Path) -> None:
 async def undoing(pilot: AppPilot, app: SpecdbApp, path: Path) -> None:
     """Whether to undo."""
     await of_a_row(pilot, app, path)
-    await pilot.press("up", "u")
+    await pilot.press("up")
+    await settled(pilot)
+    await pilot.press("u")
     await until(pilot, lambda: isinstance(app.screen, TakeBackDialog))
 
 

@@ -141,7 +141,7 @@ class Pairs:
 def pairs(
     kind: str,
     makers: str,
-    population: Population,
+    population: Population | None,
     seeds: Sequence[int],
     clubs: int,
     multiples: Sequence[float] = (1.0, 2.0, 3.0, 4.0),
@@ -150,7 +150,8 @@ def pairs(
 
     At the usual tolerances next to nothing in such a catalogue stays inside in all ten features, and nothing is
     promised to; so questions are also put with tolerances that are multiples of the usual, as a shop may keep them.
-    The truth is a piece of the stand-in beside a piece of the fitted shaft, each drawn anew.
+    Without a population one is learned from the tables of the catalogue, as the product does. The truth is a piece of
+    the stand-in beside a piece of the fitted shaft, each drawn anew.
     """
     usual = Tolerances.default()
     rows: list[tuple[float, bool, int, str, str, str]] = []

@@ -50,6 +50,7 @@ COMMANDS: dict[str, Entry] = {
     "choose": Entry(MAIN_JOB, "choices:choose", "Keep a chosen stand-in for a club, with who and why."),
     "reject": Entry(MAIN_JOB, "choices:reject", "Turn a stand-in down for a club, with who and why."),
     "weighting": Entry(MAIN_JOB, "choices:weighting", "Show or change what counts as a difference."),
+    "allocate": Entry(ORDERS, "allocate:allocate", "Plan all open orders against the shelf and what is expected."),
     "order": Entry(ORDERS, "order:order", "List, take and change orders; keep and build in their parts."),
     "report": Entry(ORDERS, "report:report", "Report on orders, parts and finished clubs, also as a page."),
     "ui": Entry(LOOK, "ui:ui", "Open the terminal interface; specdb alone opens it too."),

@@ -40,13 +40,25 @@ def problems_of(
             r.quantity for key, some in kept.items() if key.order_id == order.id for r in some if r.state == HELD
         )
         return (f"{held} parts are still kept for it, though it is {order.state}: release them",) if held else ()
-    found = [*_lines(lines, book, sets), *_parts(units, book), *_odd(order, units, kept), *_beyond(units, book, kept)]
+    found = [*line_problems(lines, book, sets), *_parts(units, book), *_odd(order, units, kept)]
+    found += _beyond(units, book, kept)
     if not lines:
         found.append("it has no line")
     return tuple(dict.fromkeys(found))
 
 
-def _lines(lines: Sequence[OrderLine], book: Book, sets: Mapping[str, Sequence[Club]]) -> Iterator[str]:
+def line_problems(lines: Sequence[OrderLine], book: Book, sets: Mapping[str, Sequence[Club]]) -> Iterator[str]:
+    """Lines that ask for what cannot be built: a club or set that is not there, not whole or retired.
+
+    Parameters
+    ----------
+    lines : sequence of OrderLine
+        Of one order.
+    book : Book
+        All orders.
+    sets : mapping of str to sequence of Club
+        Clubs by set.
+    """
     for line in lines:
         if line.set_id is not None:
             members = sets.get(line.set_id, ())

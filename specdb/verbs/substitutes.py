@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -267,13 +267,15 @@ def read_search(reader: Reader, asked: ClubRequest, weighting: str | None = None
     )
 
 
-def index_of(reader: Reader) -> MatchIndex:
+def index_of(reader: Reader, only: Collection[str] | None = None) -> MatchIndex:
     """The matching index of everything in the catalogue.
 
     Parameters
     ----------
     reader : Reader
         The catalogue.
+    only : collection of str, optional
+        Only of these shafts.
     """
     from specdb.matching.index import (
         INDEX_READING_COLUMNS,
@@ -285,6 +287,13 @@ def index_of(reader: Reader) -> MatchIndex:
     shafts = reader.arrow("shaft", INDEX_SHAFT_COLUMNS, order_by=("tip_form", "tip_dia_in", "id"))
     quantities = ", ".join(f"'{q}'" for q in INDEX_READING_WHERE)
     readings = corrected_columns(reader, INDEX_READING_COLUMNS, where=f"quantity in ({quantities})")
+    if only is not None:
+        import pyarrow as pa
+        import pyarrow.compute as pc
+
+        wanted = pa.array(sorted(only), pa.string())
+        shafts = shafts.filter(pc.is_in(shafts.column("id"), value_set=wanted))
+        readings = readings.filter(pc.is_in(readings.column("shaft_id"), value_set=wanted))
     return build_index(shafts, readings, kept_profiles(reader))
 
 

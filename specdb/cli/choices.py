@@ -10,34 +10,58 @@ import click
 from specdb.cli import output
 from specdb.cli.base import command, group, settings
 from specdb.cli.completion import complete_key_of
-from specdb.cli.options import journal_options, json_option, quantity
+from specdb.cli.options import journal_options, json_option, quantity, set_option
 from specdb.cli.tables import Column, show
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-def _club_and_shaft(function: F) -> F:
-    shaft = click.option(
+def _shaft(function: F) -> F:
+    return click.option(
         "--shaft", required=True, metavar="ID", shell_complete=complete_key_of("shaft"), help="The stand-in."
-    )
+    )(function)
+
+
+def _club_and_shaft(function: F) -> F:
     club = click.option(
         "--club", required=True, metavar="ID", shell_complete=complete_key_of("club"), help="The fitted club."
     )
-    return club(shaft(function))
+    return club(_shaft(function))
 
 
 @command(
     "choose",
     "specdb choose --club ashby-driver --shaft hollin-reach-holm-60-s --tip-trim 1.625 --why 'nearest in feel'",
+    "specdb choose --set tansley-irons --shaft stavely-tenter-105-s-6 --why 'all on the shelf'",
 )
-@_club_and_shaft
+@click.option("--club", metavar="ID", shell_complete=complete_key_of("club"), help="The fitted club.")
+@set_option
+@_shaft
 @quantity("--tip-trim", "tip_trim_in", "Tip trim of the stand-in.")
 @journal_options
-def choose(club: str, shaft: str, tip_trim: float | None, by: str | None, why: str | None) -> None:
+def choose(
+    club: str | None, set_id: str | None, shaft: str, tip_trim: float | None, by: str | None, why: str | None
+) -> None:
     """Keep a shaft as the chosen stand-in for a club, and for that club only.
 
-    Without --tip-trim the one it is proposed with is kept, and its score.
+    Without --tip-trim the one it is proposed with is kept, and its score. With --set the model that the shaft belongs
+    to is kept for every club of the set, with the shafts and tip trims it is proposed with.
     """
+    if (club is None) == (set_id is None):
+        raise click.UsageError("name one of --club or --set")
+    if set_id is not None:
+        if tip_trim is not None:
+            raise click.UsageError("the tip trims of a set are those it is proposed with: leave --tip-trim out")
+        from specdb.verbs.set_substitutes import choose_model
+
+        found = choose_model(settings().open(), set_id, shaft, by=by, why=why)
+        output.line(f"{found.model} chosen for set {set_id}, score {output.number(found.score, 2)}:")
+        for one in found.clubs:
+            trim_said = f", tip trim {output.number(one.substitute.tip_trim_in)} in"
+            output.line(f"  {one.club_id}: {one.substitute.shaft_id}{trim_said}")
+        return
+    if club is None:
+        raise AssertionError  # one of them is named
     from specdb.verbs.substitutes import choose as keep
 
     trim, score = keep(settings().open(), club, shaft, tip_trim_in=tip_trim, by=by, why=why)

@@ -18,7 +18,8 @@ from specdb.errors import ExitCode
 if TYPE_CHECKING:
     from specdb.fitup.report import Step
     from specdb.sets.result import SetReport, SetStandIn
-    from specdb.verbs.sets import SetAnswer, SetMechanicsAnswer
+    from specdb.verbs.set_substitutes import SetAnswer
+    from specdb.verbs.sets import SetMechanicsAnswer
     from specdb.verbs.substitutes import SearchOptions
 
 
@@ -152,7 +153,7 @@ def set_substitutes(
     as_json : bool
         Whether the answer is JSON.
     """
-    from specdb.verbs.sets import set_substitutes_of, why_not_for_set
+    from specdb.verbs.set_substitutes import set_substitutes_of, why_not_for_set
 
     no_club_beside_set(given)
     with steps() as tell:

@@ -235,7 +235,7 @@ class HeadReport:
         return {
             "head_id": self.head_id,
             "club_id": self.club_id,
-            "wanted": dict(self.wanted),
+            "wanted": {key: None if v is None else round(v, 4) for key, v in self.wanted.items()},
             "results": [r.to_json() for r in self.results],
             "excluded": [{"head_id": e.head_id, "reason": e.sentence} for e in self.excluded],
             "notes": list(self.notes),

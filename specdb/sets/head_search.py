@@ -143,8 +143,8 @@ def _wanted_club(wanted: _Wanted) -> dict[str, float | None]:
         return {}
     state = wanted.reference.state
     return {
-        FREQUENCY.key: round(float(state.frequency_cpm[0]), 3),
-        SWING.key: round(swingweight.moment_to_points(float(state.swing_moment_in_oz[0])), 3),
+        FREQUENCY.key: float(state.frequency_cpm[0]),
+        SWING.key: swingweight.moment_to_points(float(state.swing_moment_in_oz[0])),
     }
 
 

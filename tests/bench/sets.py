@@ -23,7 +23,7 @@ import numpy as np
 
 from specdb.catalogue import Catalogue
 from specdb.verbs.heads import heads_of
-from specdb.verbs.sets import read_set_search
+from specdb.verbs.set_substitutes import read_set_search
 from specdb.verbs.substitutes import SearchOptions, index_of
 from tests.support.random_sets import GRIP, NUMBERS, iron_head, length_in, set_shafts
 

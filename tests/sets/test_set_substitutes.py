@@ -157,11 +157,11 @@ def _exact(catalogue: Catalogue, members: tuple[SetMember, ...], step: float) ->
             if None in some or any(r["id"] == m.parts.shaft.id for r, m in zip(some, members, strict=True) if r):
                 continue
             clubs = []
-            for c, (club, row) in enumerate(zip(members, some, strict=True)):
+            for c, (club, one) in enumerate(zip(members, some, strict=True)):
                 build, _, _, _ = make_build(club.parts)
-                if row is None or row["raw_length_in"] < build.cut_length_m / IN - 1e-6:
+                if one is None or one["raw_length_in"] < build.cut_length_m / IN - 1e-6:
                     break
-                state = _solve([Shaft(**row)], catalogue.readings, np.array([0.0]), club)
+                state = _solve([Shaft(**one)], catalogue.readings, np.array([0.0]), club)
                 clubs.append((float(score(c, state)[0]), float(state.frequency_cpm[0])))
             if len(clubs) == len(members):
                 keep(lead, clubs, 0.0, -float(stepped))

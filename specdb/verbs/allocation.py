@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
@@ -14,11 +14,12 @@ from specdb.orders.availability import Book, kept_by_unit
 from specdb.orders.needs import PIECES, Need, Part, UnitKey, needs_of, units_of
 from specdb.orders.problems import line_problems
 from specdb.records.rows import Choice, Club, Order, OrderLine, Reservation
-from specdb.verbs.clubs import ClubRequest
+from specdb.verbs.clubs import ClubRequest, find_club
 from specdb.verbs.orders import read_book
 
 if TYPE_CHECKING:
     from specdb.matching.index import MatchIndex
+    from specdb.verbs.substitutes import SearchInputs
 
 LOOKED_AT = 4  # stand-ins proposed for a club, models for a set
 UNSCORED = 1.0  # an approved stand-in that was chosen without a score counts one tolerance
@@ -207,6 +208,7 @@ class _Wishes:
         self._contested = self._contested_shafts()
         self._index: MatchIndex | None = None
         self._whole: MatchIndex | None = None
+        self._inputs: SearchInputs | None = None
         self._found: dict[object, list[Option]] = {}
         self.units: dict[str, tuple[tuple[UnitKey, ...], ...]] = {}
         self.not_compared: list[str] = []
@@ -299,7 +301,7 @@ class _Wishes:
 
         wanted = SearchOptions(in_stock=True, top=LOOKED_AT)
         if len(clubs) > 1:
-            from specdb.verbs.sets import read_set_search
+            from specdb.verbs.set_substitutes import read_set_search
 
             if self._whole is None:
                 self._whole = index_of(self._reader)
@@ -319,7 +321,12 @@ class _Wishes:
             shelf = self._book.shelf
             there = {i for (kind, i) in shelf.on_hand if kind == "shaft" and shelf.free((kind, i)) > 0}
             self._index = index_of(self._reader, there)
-        single = read_search(self._reader, ClubRequest(club=clubs[0].id)).search(self._index, wanted)
+        if self._inputs is None:
+            self._inputs = read_search(self._reader, ClubRequest(club=clubs[0].id))
+        # shelf, stock and supply are the same for every club
+        mine = {c.shaft_id: (c.decision, c.why or "") for c in self._book.choices if c.club_id == clubs[0].id}
+        named = find_club(self._reader, ClubRequest(club=clubs[0].id))
+        single = replace(self._inputs, club=named, decided=mine).search(self._index, wanted)
         return [
             Option(r.shaft_id, {}, r.score, 1, ((clubs[0].id, r.shaft_id, r.tip_trim_in),))
             for r in single.report.results

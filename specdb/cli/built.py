@@ -89,8 +89,8 @@ def built(
 ) -> int:
     """Enter what was measured on a finished CLUB, and judge it.
 
-    Is it the club that was fitted? Each value is held against its tolerance, with what to do about one outside. The club is done when every value is
-    in, or waived with a reason. Without values: how it stands.
+    Is it the club that was fitted? Each value is held against its tolerance, with what to do about one outside. The
+    club is done when every value is in, or waived with a reason. Without values: how it stands.
 
     Exit status 1: something is outside, or still to be measured.
     """

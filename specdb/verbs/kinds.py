@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from specdb.schema import Table, load_schema
 
-_SHORT = {"reading": "shaft_reading", "setting": "adapter_setting", "move": "stock_move", "reference": "reference_reading"}
+_SHORT = {
+    "reading": "shaft_reading",
+    "setting": "adapter_setting",
+    "move": "stock_move",
+    "reference": "reference_reading",
+}
 
 
 def table_of(text: str) -> Table:

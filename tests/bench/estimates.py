@@ -1,8 +1,8 @@
 """Benchmarks of kept estimates: ``python -m tests.bench.estimates [SHAFTS …] [--write]``.
 
 A catalogue of which a third of the shafts has a complete table, a third a few bench frequencies, a third a leaflet
-only: learning and estimating everything, redoing one changed shaft, and the queries that then use the estimates. ``--write``
-puts the figures in ``tests/bench/ESTIMATES.md``.
+only: learning and estimating everything, redoing one changed shaft, and the queries that then use the estimates.
+``--write`` puts the figures in ``tests/bench/ESTIMATES.md``.
 """
 
 from __future__ import annotations

@@ -197,6 +197,12 @@ class FieldEntry(Widget):
         self.input.cursor_position = len(text)
         self.check()
 
+    def freeze(self) -> None:
+        """Let it be changed no more."""
+        self._locked = True
+        self.input.disabled = True
+        self._redraw()
+
     def say(self, error: str) -> None:
         """Say something that is wrong beyond the field itself; an empty text takes it back.
 

@@ -119,6 +119,19 @@ class FormBody(VerticalScroll, can_focus=False):
             else:
                 entry.put(entry.opened_text)
 
+    def lock_key(self, now: Mapping[str, Any]) -> None:
+        """Show the key of a row that has been added, and let it be typed in no more.
+
+        Parameters
+        ----------
+        now : mapping
+            The row as it stands.
+        """
+        for name in self.form.table.primary_key:
+            if name in self.entries:
+                self.entries[name].put(plain(as_typed(now.get(name))))
+                self.entries[name].freeze()
+
     def start_anew(self) -> None:
         """Count everything as typed, as for a row that is no longer there."""
         self._base = {}

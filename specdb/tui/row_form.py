@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, ClassVar
 
-from rich.cells import cell_len
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal
@@ -21,10 +21,11 @@ from specdb.tui.columns import plain
 from specdb.tui.differs_dialog import MINE, DiffersDialog
 from specdb.tui.entry import EntryInput
 from specdb.tui.form_body import FormBody
-from specdb.tui.words import fitting, listed, remember_who, shelf_words, who
+from specdb.tui.words import form_title, listed, remember_who, who
 from specdb.verbs.form_rows import Kept, OpenedRow, keep_row, missing_references, open_row, rebased
 from specdb.verbs.forms import Form, as_typed, check_row, copy_of, derived_key, form_of
 
+_NOT_SAVED = "Not saved"
 _CHECK_SECONDS = 0.4  # the row as a whole is checked when the typing pauses
 
 
@@ -96,6 +97,8 @@ class RowForm(PlaceScreen):
         self._given = draft
         self._draft = drafts.fresh_name(self.form.kind, key)
         self._late: Timer | None = None
+        self._said = ""  # above the fields
+        self._sent: dict[str, str] = {}  # what stood in the fields when they were last sent to be saved
         self._tried = self._saving = self._done = False
 
     # ---- opening
@@ -117,14 +120,8 @@ class RowForm(PlaceScreen):
         return self.query_one(FormBody)
 
     def _title(self) -> str:
-        title = self.form.table.title
-        if self.key is None:
-            return f"New {title.lower()}" + (f", like {self._similar}" if self._similar else "")
-        if self.form.table.key_style == "digest":
-            return title
-        named = f"{title}: {plain(self.key)}"
-        shelf = shelf_words(self._opened.shelf if self._opened else None)
-        return f"{named}   {fitting(shelf, self.app.size.width - cell_len(named) - 5)}".rstrip()
+        shelf = self._opened.shelf if self._opened else None
+        return form_title(self.form.table, self.key, self._similar, shelf, self.app.size.width)
 
     def _show_title(self) -> None:
         self.query_one(".form--title", Static).update(self._title())
@@ -217,12 +214,15 @@ class RowForm(PlaceScreen):
 
         def show(found: tuple[dict[str, str], str | None]) -> None:
             self.body.say(found[0], all_of_them=self._tried)
+            if not found[0] and not self.body.values()[1] and self._said.startswith(_NOT_SAVED):
+                self._say("")
             if self.key is None:
                 self.body.hint_key(found[1])
 
         self.work(check, show, group="check", what="check the row", failed=lambda _: None)
 
     def _say(self, text: str) -> None:
+        self._said = text
         banner = self.query_one(".form--banner", Static)
         banner.update(text)
         banner.display = bool(text)
@@ -244,6 +244,7 @@ class RowForm(PlaceScreen):
                 then(self.key)
             return
         self._saving = True
+        self._sent = self.body.texts()
         form, catalogue, opened = self.form, self.desk.catalogue, self._opened
         why, by = self.query_one("#why", Input).value.strip() or None, self.query_one("#by", Input).value.strip()
         remember_who(self.memory, by)
@@ -264,7 +265,7 @@ class RowForm(PlaceScreen):
     def _refused(self, errors: Mapping[str, str]) -> None:
         self.body.point_at(errors)
         titles = [self.form.field(n).label for n in errors]
-        self.notify(f"Not saved: look at {listed(titles)}.", severity="warning", markup=False)
+        self._say(f"{_NOT_SAVED}: look at {listed(titles)}.")  # a notice would hide what is wrong
 
     def _not_saved(self, error: SpecdbError) -> None:
         self._saving = False
@@ -304,9 +305,9 @@ class RowForm(PlaceScreen):
         self.action_save(then)
 
     def _finished(self, kept: Kept, then: Callable[[str], None] | None) -> None:
-        self._done = True
+        going_on = then is None and self.body.texts() != self._sent
+        self._done = not going_on
         self.memory.drop_draft(self._draft)
-        self.desk.look_now()
         shown = f" {kept.key}" if self.form.table.key_style != "digest" else ""
         title = self.form.table.title
         if kept.change_no is None:
@@ -318,10 +319,24 @@ class RowForm(PlaceScreen):
             )
         if self._kept is not None:
             self._kept(kept.key)
-        if then is not None:
+        if going_on:
+            self._go_on(kept)
+        elif then is not None:
             then(kept.key)
         else:
             self._close()
+
+    def _go_on(self, kept: Kept) -> None:
+        """Stay, with what was typed while the saving had to wait."""
+        opened = self._opened or OpenedRow(self.form.kind, kept.key, {}, {}, {}, 0, None)
+        self.key, self._opened = kept.key, rebased(replace(opened, key=kept.key), kept.now)
+        self._draft = drafts.fresh_name(self.form.kind, self.key)
+        self.body.rebase(kept.now, dict.fromkeys(self.body.entries, True))
+        self.body.lock_key(kept.now)
+        self._keep_draft()
+        self._show_title()
+        self.actions_changed()
+        self._say("Saved. What was typed since then is not saved yet.")
 
     # ---- going elsewhere
 
@@ -335,6 +350,7 @@ class RowForm(PlaceScreen):
     def action_leave(self) -> None:
         """Go back, after asking about what is not saved."""
         if self._saving:
+            self.notify("It is being saved; a moment.")
             return
         if not self.is_changed:
             self.memory.drop_draft(self._draft)

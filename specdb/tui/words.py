@@ -13,6 +13,7 @@ from specdb.tui.columns import plain
 from specdb.units import format_quantity
 
 if TYPE_CHECKING:
+    from specdb.schema import Table
     from specdb.tui.memory import Memory
     from specdb.verbs.details import ReadingSummary
     from specdb.verbs.form_rows import Origin
@@ -114,6 +115,30 @@ def fitting(texts: Sequence[str], room: int) -> str:
         Cells.
     """
     return next((text for text in texts if cell_len(text) <= room), "")
+
+
+def form_title(table: Table, key: str | None, similar: str | None, shelf: ShelfLine | None, room: int) -> str:
+    """What stands above a form: what is typed, its key, and its stock as far as there is room.
+
+    Parameters
+    ----------
+    table : Table
+        The kind.
+    key : str or None
+        The row; None for a new one.
+    similar : str or None
+        The row that a new one is like.
+    shelf : ShelfLine or None
+        Stock and supply.
+    room : int
+        Cells of the screen.
+    """
+    if key is None:
+        return f"New {table.title.lower()}" + (f", like {plain(similar)}" if similar else "")
+    if table.key_style == "digest":
+        return table.title
+    named = f"{table.title}: {plain(key)}"
+    return f"{named}   {fitting(shelf_words(shelf), room - cell_len(named) - 5)}".rstrip()
 
 
 def listed(words: Sequence[str], most: int = 4) -> str:

@@ -128,7 +128,9 @@ async def test_what_cannot_be_taken_is_said_beside_the_field_while_typing_and_no
         await pilot.press("ctrl+s")
         await settled(pilot)
         assert here(app) == "tip_dia_in", "it goes to the field that is at fault"
-        assert [n.message for n in app._notifications] == ["Not saved: look at Tip diameter."]
+        assert "Not saved: look at Tip diameter." in on_screen(app)
+        await typed(pilot, "tip_dia_in", "0.335")
+        await until(pilot, lambda: "Not saved" not in on_screen(app))
     assert not [h for h in history(Catalogue(demo), "shaft", SHAFT) if h.action == "changed"]
 
 
@@ -330,3 +332,29 @@ async def test_signs_that_could_steer_the_terminal_are_not_shown_and_stay_as_the
         await saved(pilot)
     after = row(demo, "shaft", SHAFT)
     assert (after["flex"], after["notes"], after["maker"]) == ("SR", notes, maker)
+
+
+@pytest.mark.parametrize("new", [True, False])
+async def test_what_is_typed_while_the_saving_waits_for_another_is_not_lost(
+    make: AppFactory, demo: Path, new: bool
+) -> None:
+    key = "tallow-veer" if new else SHAFT
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await opened(pilot, "shaft", None if new else SHAFT)
+        for name, text in {"maker": "Tallow", "model": "Veer", "club_type": "wood"}.items() if new else ():
+            await typed(pilot, name, text)
+        await typed(pilot, "material", "steel")
+        with Catalogue(demo).write(done="hold"):
+            await pilot.press("ctrl+s")
+            await pilot.pause(0.3)
+            entry(app, "notes").input.focus()
+            await pilot.press(*"more")
+        await until(pilot, lambda: "Saved. What was typed since then is not saved yet." in on_screen(app))
+        assert row(demo, "shaft", key)["material"] == "steel"
+        assert entry(app, "notes").text.startswith("more")
+        assert [e.name_ for e in form(app).body.changed] == ["notes"]
+        await settled(pilot)
+        await saved(pilot)
+        assert app.memory.drafts() == ()
+    assert str(row(demo, "shaft", key)["notes"]).startswith("more")

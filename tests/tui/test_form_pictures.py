@@ -54,7 +54,6 @@ async def new_form(pilot: AppPilot, app: SpecdbApp, _: Path) -> None:
     await pilot.press("ctrl+s")
     await settled(pilot)
     await until(pilot, lambda: bool(entry(app, "hand").error))
-    app.clear_notifications()
 
 
 async def words(pilot: AppPilot, app: SpecdbApp, _: Path) -> None:

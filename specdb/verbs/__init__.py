@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from specdb.verbs.demonstration import demo
     from specdb.verbs.details import details_of
     from specdb.verbs.fitup import fitup_of
+    from specdb.verbs.heads import HeadOptions, heads_of
     from specdb.verbs.holdings import shelf
     from specdb.verbs.journal import history, undo
     from specdb.verbs.looking import list_rows
@@ -29,21 +30,26 @@ if TYPE_CHECKING:
     from specdb.verbs.report_html import report_page
     from specdb.verbs.reports import open_report, shortage_report
     from specdb.verbs.reports_built import errors_report, stand_in_report
+    from specdb.verbs.set_substitutes import choose_model, set_substitutes_of
+    from specdb.verbs.sets import set_mechanics_of
     from specdb.verbs.substitutes import SearchOptions, substitutes_of
 
 VERBS = {
     "ClubRequest": "clubs",
+    "HeadOptions": "heads",
     "SearchOptions": "substitutes",
     "Wanted": "order_checks",
     "Which": "order_parts",
     "add_order": "order_changes",
     "add_row": "changing",
+    "choose_model": "set_substitutes",
     "create": "opening",
     "decide": "changing",
     "demo": "demonstration",
     "details_of": "details",
     "errors_report": "reports_built",
     "fitup_of": "fitup",
+    "heads_of": "heads",
     "history": "journal",
     "import_orders": "order_list",
     "list_rows": "looking",
@@ -60,7 +66,9 @@ VERBS = {
     "reserve_parts": "order_parts",
     "retire": "changing",
     "set_fields": "changing",
+    "set_mechanics_of": "sets",
     "set_order_state": "order_changes",
+    "set_substitutes_of": "set_substitutes",
     "set_supply": "changing",
     "shelf": "holdings",
     "shortage_report": "reports",
@@ -73,17 +81,20 @@ VERBS = {
 
 __all__ = [
     "ClubRequest",
+    "HeadOptions",
     "SearchOptions",
     "Wanted",
     "Which",
     "add_order",
     "add_row",
+    "choose_model",
     "create",
     "decide",
     "demo",
     "details_of",
     "errors_report",
     "fitup_of",
+    "heads_of",
     "history",
     "import_orders",
     "list_rows",
@@ -100,7 +111,9 @@ __all__ = [
     "reserve_parts",
     "retire",
     "set_fields",
+    "set_mechanics_of",
     "set_order_state",
+    "set_substitutes_of",
     "set_supply",
     "shelf",
     "shortage_report",

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from specdb.verbs.sets import SetMechanicsAnswer
     from specdb.verbs.substitutes import SearchOptions
 
+_WAY_IN_TABLE = {"one shaft for all": "one for all", "by club number": "by number"}
+
 
 def set_mechanics(set_id: str, given: Mapping[str, Any], *, as_json: bool) -> None:
     """Answer ``specdb mechanics --set``.
@@ -233,7 +235,7 @@ def _write_ranking(report: SetReport) -> None:
         Column("#", right=True, keep=True),
         Column("model", keep=True, wraps=True),
         Column("score", right=True, keep=True),
-        Column("way", keep=True, wraps=True),
+        Column("way", keep=True),
         Column("first", right=True),
         Column("step", right=True),
         Column("slope", right=True),
@@ -245,7 +247,7 @@ def _write_ranking(report: SetReport) -> None:
             str(r.rank),
             r.model,
             output.number(r.score, 2),
-            r.way,
+            _WAY_IN_TABLE.get(r.way, r.way),
             output.number(r.first_trim_in),
             output.number(r.trim_step_in),
             output.number(r.slope, 1),
@@ -286,6 +288,10 @@ def _write_details(found: SetStandIn, shared: Sequence[str]) -> None:
         )
         + f"; with no difference at all it would be {output.number(found.noise_floor, 2)}."
     )
+    doubt, least_known = found.doubts.all[0], found.least_known_club
+    output.sentence(f"Least known is {least_known.club_id}; that comes, by variance, from {doubt.sentence()}.")
+    if doubt.settling is not None:
+        output.sentence(f"Most worth measuring: {doubt.settling.sentence(least_known.substitute.shaft_id)}.")
     if found.other_ways:
         others = ", ".join(f"{way} {output.number(score, 2)}" for way, score in found.other_ways)
         output.sentence(f"The same model otherwise: {others}.")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
+from specdb.matching.doubt import Doubts
 from specdb.matching.reference import Reference
 from specdb.matching.result import Substitute
 from specdb.sets.exclude import SetExcluded
@@ -134,6 +135,10 @@ class SetStandIn:
         The differences that matter most over the whole set.
     cautions, notes : tuple of str
         Cautions; and what else is to be known.
+    least_known : int
+        Which club has the largest uncertainty.
+    doubts : Doubts
+        What that is made of, worked out when it is asked for.
     """
 
     rank: int
@@ -157,6 +162,13 @@ class SetStandIn:
     other_ways: tuple[tuple[str, float], ...] = ()
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    least_known: int = 0
+    doubts: Doubts = field(default_factory=Doubts.none)
+
+    @property
+    def least_known_club(self) -> SetClub:
+        """The club with the largest uncertainty."""
+        return self.clubs[self.least_known]
 
     @property
     def shaft_ids(self) -> tuple[str, ...]:
@@ -195,6 +207,10 @@ class SetStandIn:
             "summary": self.summary,
             "cautions": list(self.cautions),
             "notes": list(self.notes),
+            "doubt": {
+                "club_id": self.least_known_club.club_id,
+                **self.doubts.all[0].to_json(self.least_known_club.substitute.shaft_id),
+            },
         }
 
 

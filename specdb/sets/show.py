@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from specdb.matching.doubt import Doubts
 from specdb.matching.index import MatchIndex
 from specdb.matching.result import Substitute
-from specdb.matching.show import describe
+from specdb.matching.show import describe, doubts_of
 from specdb.matching.weighting import COMPARED
 from specdb.matching.words import summarise
 from specdb.mechanics.constants import IN
@@ -99,6 +100,7 @@ def _one(
     price = [s.price for s in own if s.price is not None]
     ids = index.table.ids
     counts = Counter(variant.rows)
+    least_known = max(range(len(own)), key=lambda i: own[i].noise_floor)
     return SetStandIn(
         rank=rank,
         model=models.titles[variant.rows[0]],
@@ -122,7 +124,14 @@ def _one(
         other_ways=tuple((way_words(v), score) for v, score in best.others),
         cautions=_cautions(own),
         notes=_notes(clubs),
+        least_known=least_known,
+        doubts=_doubts(index, stage.sides[least_known], variant, least_known, own[least_known]),
     )
+
+
+def _doubts(index: MatchIndex, side: Side, variant: SetVariant, place: int, own: Substitute) -> Doubts:
+    solved = side.variant(variant.rows[place], variant.trims_in[place])
+    return doubts_of(index, side.reference, side.stage, [solved], [own])
 
 
 def _slope_sd(index: MatchIndex, stage: SetStage, variant: SetVariant) -> float:

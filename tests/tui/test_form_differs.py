@@ -39,7 +39,6 @@ async def both_change(app: SpecdbApp, pilot: AppPilot, demo: Path) -> None:
     [
         (("ctrl+s",), 61.0, "SR"),  # what only the other changed stays theirs, what both changed is mine
         (("t", "ctrl+s"), 66.0, "SR"),
-        (("m", "ctrl+s"), 61.0, "S"),
         (("space", "down", "space", "ctrl+s"), 66.0, "S"),  # field by field, the other way round
     ],
 )

@@ -127,11 +127,14 @@ async def readings(pilot: AppPilot, app: SpecdbApp, _: Path) -> None:
     await until(pilot, lambda: isinstance(app.screen, PartsScreen))
 
 
-@pytest.mark.parametrize("size", [SMALL, WIDE], ids=["80x24", "120x40"])
+SCREENS = (changed_form, new_form, of_a_row, importing, readings)
+DIALOGS = (words, differs, leaving, undoing, moving)  # as large at any size
+
+
 @pytest.mark.parametrize(
-    "case",
-    [changed_form, new_form, words, differs, leaving, of_a_row, undoing, importing, moving, readings],
-    ids=lambda case: case.__name__,
+    ("case", "size"),
+    [(case, SMALL) for case in (*SCREENS, *DIALOGS)] + [(case, WIDE) for case in (*SCREENS, differs)],
+    ids=lambda part: f"{part[0]}x{part[1]}" if isinstance(part, tuple) else part.__name__,
 )
 def test_it_looks_as_it_did(make: AppFactory, demo: Path, snap_compare: Any, size: tuple[int, int], case: Case) -> None:
     async def before(pilot: AppPilot) -> None:

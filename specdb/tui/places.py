@@ -53,6 +53,8 @@ PLACES: tuple[Place, ...] = (
     Place("standins", "f4", "Stand-ins", "standins_place:StandInsScreen", "Find what plays nearest to a shaft."),
     Place("fitup", "f5", "Fit-up", "fitup_place:FitUpScreen", "See whether a tip goes in a bore."),
     Place("bench", "f6", "Bench", "bench_place:BenchScreen", "Type in readings and see the shaft's profile."),
+    Place("orders", "f7", "Orders", "orders_place:OrdersScreen", "What is ordered, how its parts stand, the plan."),
+    Place("build", "f8", "Build", "build_place:BuildScreen", "Build a club step by step, and measure it."),
 )
 
 

@@ -306,6 +306,21 @@ def built_answer(catalogue: Catalogue, finished: Finished) -> BuiltAnswer:
     return BuiltAnswer(finished, expected.named.shaft.id, tuple(judged), tuple(wanted))
 
 
+def expected_of(catalogue: Catalogue, finished: Finished) -> tuple[Mapping[str, Aim], ClubFacts]:
+    """What each quantity of a club should come out at, and what advice needs to know about it.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    finished : Finished
+        Which club.
+    """
+    with catalogue.read() as reader:
+        found = _expectation(reader, finished)
+    return found.aims, found.facts
+
+
 def _rows(reader: Reader, finished: Finished) -> list[AsBuilt]:
     rows: list[AsBuilt] = reader.rows("as_built", where=f"club_id = '{finished.club}'")
     same = [r for r in rows if r.order_id == finished.order]

@@ -61,11 +61,17 @@ class Working(Screen[R], Generic[R]):
     def __init__(self, name: str | None = None, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002 (as Textual's)
         super().__init__(name, id, classes)
         self._numbers: dict[str, int] = {}
+        self._held_app: SpecdbApp | None = None
 
     @property
     def specdb(self) -> SpecdbApp:
-        """The app."""
-        return cast("SpecdbApp", self.app)
+        """The app; a job that outlives its screen still finds it."""
+        try:
+            self._held_app = cast("SpecdbApp", self.app)
+        except RuntimeError:  # the screen has been taken away meanwhile
+            if self._held_app is None:
+                raise
+        return self._held_app
 
     @property
     def desk(self) -> Desk:
@@ -110,22 +116,23 @@ class Working(Screen[R], Generic[R]):
         """
         number = self._numbers.get(group, 0) + 1
         self._numbers[group] = number
+        held = self.specdb  # so that the job finds it, whatever becomes of the screen
 
         def run() -> None:
             finish: Callable[[], None]
             try:
                 result = job()
             except SpecdbError as error:
-                finish = partial(failed or self.specdb.tell_error, error)
+                finish = partial(failed or held.tell_error, error)
             except Exception as error:  # noqa: BLE001 (the last resort: the interface stays up and says so)
-                finish = partial(self.specdb.tell_failure, what, error, traceback.format_exc())
+                finish = partial(held.tell_failure, what, error, traceback.format_exc())
             else:
                 finish = partial(then, result)
             if changes:
-                self.desk.look_now()
+                held.desk.look_now()
             self.post_message(Done(group, number, finish, always=changes))
 
-        self.specdb.jobs.start((id(self), group), Job(run, what, changes))
+        held.jobs.start((id(self), group), Job(run, what, changes))
 
     def drop(self, group: str) -> None:
         """Drop the result of a question that is still being worked on.

@@ -91,12 +91,23 @@ def test_raw_readings_go_to_the_piece_and_move_what_is_expected(demo: Path, spec
 
 def test_bias_over_finished_clubs(demo: Path, specdb: Command) -> None:
     here = ("--catalogue", str(demo))
-    assert "No finished club has been measured yet." in specdb("bias", *here).out
+    before = {b["quantity"]: b["clubs"] for b in specdb("bias", "--json", *here).json["all"]}
     for club, frequency in (("ashby-driver", "255"), ("quilter-5-iron", "299"), ("quilter-7-iron", "309")):
         specdb("built", club, "--frequency", frequency, "--instrument", "meter 9", *here)
     answer = specdb("bias", "--json", *here).json
-    found = answer["all"][0]
-    assert (found["quantity"], found["clubs"]) == ("frequency", 3)
-    assert found["mean"] == pytest.approx(3.2, abs=0.8)
-    assert answer["by_instrument"][0]["instrument"] == "meter 9"
+    all_of = next(b for b in answer["all"] if b["quantity"] == "frequency")
+    assert all_of["clubs"] == before.get("frequency", 0) + 3
+    own = next(b for b in answer["by_instrument"] if b["instrument"] == "meter 9")
+    assert (own["quantity"], own["clubs"]) == ("frequency", 3)
+    assert own["mean"] == pytest.approx(3.2, abs=0.8)
+    assert own["found"]
     assert "more than chance" in specdb("bias", *here).out
+
+
+def test_without_finished_clubs_there_is_no_bias(tmp_path: Path, specdb: Command) -> None:
+    from specdb.verbs.opening import create
+
+    create(tmp_path / "empty.duckdb")
+    assert (
+        "No finished club has been measured yet." in specdb("bias", "--catalogue", str(tmp_path / "empty.duckdb")).out
+    )

@@ -67,7 +67,7 @@ def make(demo: Path, tmp_path: Path) -> Iterator[AppFactory]:
         app.close_down()
 
 
-async def settled(pilot: AppPilot, seconds: float = 10.0) -> None:
+async def settled(pilot: AppPilot, seconds: float = 40.0) -> None:
     """Wait until no job is under way and what they brought is shown."""
     app = pilot.app
     assert isinstance(app, SpecdbApp)
@@ -97,7 +97,7 @@ async def typed(pilot: AppPilot, text: str) -> None:
     await settled(pilot)
 
 
-async def until(pilot: AppPilot, true: Callable[[], bool], seconds: float = 10.0) -> None:
+async def until(pilot: AppPilot, true: Callable[[], bool], seconds: float = 40.0) -> None:
     """Wait until something is true."""
     end = time.monotonic() + seconds
     while not true():

@@ -174,7 +174,10 @@ async def test_all_is_kept_in_one_change_and_taken_back_in_one(make: AppFactory,
         ]
         assert {(r.taken_by, r.taken_on) for r in kept} == {("Robin", DAY)}
         assert values(screen) == {}
-        await pilot.press("ctrl+z", "y")
+        await settled(pilot)
+        await pilot.press("ctrl+z")
+        await settled(pilot)
+        await pilot.press("y")
         await until(pilot, lambda: "4 readings kept" in text(screen, "#bench-head"))
 
 

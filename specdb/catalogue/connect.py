@@ -28,7 +28,10 @@ WRITE_MEMORY = "900MB"
 # how every DuckDB file begins, after a checksum (DuckDB documentation, "Storage versions and format")
 _MARK, _MARK_AT = b"DUCK", 8
 
-_LOCKED = ("could not set lock", "being used by another process", "conflicting lock")
+_LOCKED = (
+    "could not set lock", "being used by another process", "conflicting lock",
+    "with a different configuration than existing",  # a connection of this very process that is still going
+)  # fmt: skip
 _FULL = ("no space left", "disk quota exceeded", "file too large", "not enough space", "disk full")
 _READ_ONLY = ("read-only file system", "permission denied", "access is denied", "operation not permitted")
 _DAMAGED = (

@@ -274,11 +274,21 @@ def _request(reader: Reader, asked: SheetRequest, record: Club) -> tuple[ClubReq
     ]
     if not chosen:
         return replace(request, tip_trim_in=asked.tip_trim_in), []
-    taken = max(chosen, key=lambda c: (c.on or dt.date.min, c.id))
+    # the day alone does not tell two choices of one day apart; the one kept last counts
+    when = {c.id: (c.on or dt.date.min, _last_change_of(reader, c.id)) for c in chosen}
+    taken = max(chosen, key=lambda c: when[c.id])
     by = f" by {taken.by}" if taken.by else ""
     said = [f"stand-in {taken.shaft_id} for {record.shaft_id}, chosen{by}" + (f": {taken.why}" if taken.why else "")]
+    if len(chosen) > 1:
+        others = ", ".join(c.shaft_id for c in chosen if c is not taken)
+        said.append(f"chosen earlier for this club too: {others}; the sheet takes the one chosen last")
     trim = asked.tip_trim_in if asked.tip_trim_in is not None else taken.tip_trim_in
     return replace(request, shaft=taken.shaft_id, tip_trim_in=trim), said
+
+
+def _last_change_of(reader: Reader, choice: str) -> int:
+    changes = reader.history("choice", choice, limit=1)
+    return changes[0].change_no if changes else 0
 
 
 def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:

@@ -191,6 +191,23 @@ def test_a_program_that_knows_no_gate_is_waited_for_too(shop: Catalogue) -> None
         assert w.count("shaft") == 1
 
 
+def test_a_connection_of_this_process_that_is_slow_to_go_is_waited_for(shop: Catalogue) -> None:
+    """DuckDB opens a file once in a process, and refuses another mode until the last reference is gone."""
+    held = duckdb.connect(str(shop.path), read_only=True)
+
+    def go() -> None:
+        time.sleep(0.3)
+        held.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        late = pool.submit(go)
+        with shop.write() as writer:
+            writer.put("shaft", {"id": "trine", "weight_g": 63.0}, mode="update")
+        late.result()
+    with shop.read() as reader:
+        assert reader.get("shaft", "trine").weight_g == 63.0
+
+
 def test_a_writer_that_was_killed_is_not_named(shop: Catalogue) -> None:
     note = {"process": 999_999_999, "host": socket.gethostname(), "what": "set", "since": 1}
     gate_path(shop.path).write_text(json.dumps(note))

@@ -89,6 +89,16 @@ def test_it_is_built_with_the_chosen_stand_in(demo: Catalogue) -> None:
     assert next(p for p in other.parts if p.kind == "shaft").item_id == "ambrel-selvedge-65-s"
 
 
+@pytest.mark.parametrize("last", [0, 1])
+def test_of_two_choices_of_one_day_the_later_is_built(demo: Catalogue, last: int) -> None:
+    both_of = ("hollin-reach-holm-60-s", "ambrel-selvedge-65-s")
+    for shaft in (both_of[1 - last], both_of[last]):
+        specdb.decide(demo, "ashby-driver", shaft, "chosen", tip_trim_in=0.0)
+    sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
+    assert next(p for p in sheet.parts if p.kind == "shaft").item_id == both_of[last]
+    assert any(f"chosen earlier for this club too: {both_of[1 - last]}" in note for note in sheet.notes)
+
+
 def test_work_comes_in_an_order_that_can_be_done(demo: Catalogue) -> None:
     titles = [s.title for s in club_sheet(demo, SheetRequest("quilter-5-iron"), today=DAY).steps]
     order = ["Check the parts", "Bend the head", "Abrade and dry-fit", "Glue", "Cut the butt", "Head weight", "Grip"]

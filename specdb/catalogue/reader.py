@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     import duckdb
     import pyarrow as pa
 
+    from specdb.catalogue.remembering import RememberingReader
+
 _NEAR_ENOUGH = 0.8
 _NEAR_COUNT = 3
 
@@ -248,6 +250,12 @@ class Reader:
             Kind of part.
         """
         return order_rows.retired_parts(self._con, kind)
+
+    def remembering(self) -> RememberingReader:
+        """A reader of the same open catalogue that asks for the same thing only once; not for use within a change."""
+        from specdb.catalogue.remembering import RememberingReader
+
+        return RememberingReader(self.path, self._con)
 
     def count(self, kind: str) -> int:
         """Number of rows of a kind."""

@@ -1,251 +1,93 @@
-"""Which open orders can be built, when and with which shafts, chosen for all of them together.
+"""All open orders against the shelf and what is expected, decided together.
 
-An integer programme, solved by HiGHS through :func:`scipy.optimize.milp`. A *choice* is one club of an order (or one
-set, which takes all its shafts from one model) with one of its shafts; the pieces it needs come from the shelf or from
-what is on its way by the day the order is built. With ``x[c, o, t]`` one where choice ``c`` takes option ``o`` and its
-order is built at ``t``, and ``y[i, t]`` one where order ``i`` is built at ``t``:
-
-``Σ_t y[i, t] <= 1``; ``Σ_o x[c, o, t] = y[i, t]`` for every choice of the order; and for every part and day, what is
-used up to that day is at most what there is by then.
-
-Two programmes are solved one after the other: as many orders in full as can be; and among those plans the one that
-costs least: score of the stand-ins, days late, and a little for each stand-in that a person must still approve.
-
-References
-----------
-Nemhauser & Wolsey, *Integer and Combinatorial Optimization*, chapter I.1 (assignment with resource rows).
+What is sought, each before all that follow: most orders built in full (weighted by how soon they are wanted), fewest
+days late, least score of the stand-ins, fewest stand-ins that a person has yet to approve, soonest. An order left short
+takes nothing, and says which part it lacks and who has it.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 
-import numpy as np
-import numpy.typing as npt
-
-from specdb.orders.needs import Part
-
-FloatArray = npt.NDArray[np.float64]
-
-# stated judgements: what counts like a unit of score
-SCORE_A_DAY_LATE = 0.10
-SCORE_A_DAY_WAITED = 0.002
-SCORE_TO_APPROVE = 0.05
-DEFAULT_GAP = 0.0
-DEFAULT_SECONDS = 30.0
+from specdb.orders.demand import PER_SCORE, Demand, Holders, PlanRules
+from specdb.orders.explain import Taken, explained
+from specdb.orders.hand_out import Chosen, Sources, as_soon_as_can_be, sources_of
+from specdb.orders.plan import Aim, Outcome, Plan, PlannedOrder, PlannedUnit
+from specdb.orders.programme import Programme
+from specdb.orders.reduce import cases_of, components
+from specdb.orders.shelf import Shelf
+from specdb.orders.solve import AIMS, Solved, solve
+from specdb.orders.supply import supply_of
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
-    """One way of building a club or a set: its shafts with everything else.
-
-    Attributes
-    ----------
-    name : str
-        The shaft, or the model of a set.
-    needs : mapping of Part to int
-        Pieces that are not kept for it already.
-    score : float
-        Of the stand-in, 0 for the fitted shaft; of a set, summed over its clubs.
-    to_approve : int
-        Stand-ins in it that a person has not approved yet.
-    shafts : tuple of (str, str, float or None)
-        Club, shaft and tip trim (in), one a club.
-    """
-
-    name: str
-    needs: Mapping[Part, int]
-    score: float = 0.0
-    to_approve: int = 0
-    shafts: tuple[tuple[str, str, float | None], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """One order.
-
-    Attributes
-    ----------
-    order_id : str
-        Its key.
-    wanted_on : date or None
-        Day it is wanted.
-    choices : tuple of tuple of Option
-        For each club or set of the order, its options; an empty one cannot be built at all.
-    cannot : tuple of str
-        Why it cannot be built whatever lies on the shelf; empty where it can.
-    """
-
-    order_id: str
-    wanted_on: dt.date | None
-    choices: tuple[tuple[Option, ...], ...]
-    cannot: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Stores:
-    """What there is and what comes.
-
-    Attributes
-    ----------
-    free : mapping of Part to int
-        Pieces on hand that are kept for nobody.
-    arrivals : mapping of Part to sequence of (date, int)
-        Pieces by the day they are expected; those without a day do not count.
-    unbooked : frozenset of str
-        Kinds of which the shop books no stock: nobody knows, so they are never short.
-    """
-
-    free: Mapping[Part, int]
-    arrivals: Mapping[Part, Sequence[tuple[dt.date, int]]] = field(default_factory=dict)
-    unbooked: frozenset[str] = frozenset()
-
-    def by(self, part: Part, day: dt.date) -> int:
-        """Pieces there are by a day.
-
-        Parameters
-        ----------
-        part : Part
-            Kind and key.
-        day : date
-            The day.
-        """
-        return max(self.free.get(part, 0), 0) + sum(n for d, n in self.arrivals.get(part, ()) if d <= day)
-
-
-@dataclass(frozen=True, slots=True)
-class Planned:
-    """One order in the plan.
-
-    Attributes
-    ----------
-    order_id : str
-        Its key.
-    day : date or None
-        Day from which all its parts are there; None where it is left short.
-    options : tuple of Option
-        What each of its clubs and sets is built with; empty where it is left short.
-    reasons : tuple of str
-        Why it is left short.
-    """
-
-    order_id: str
-    day: dt.date | None
-    options: tuple[Option, ...] = ()
-    reasons: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """The plan for all orders.
-
-    Attributes
-    ----------
-    orders : tuple of Planned
-        In the order of the wishes.
-    cost : float
-        Score, days and approvals of what is built.
-    gap : float
-        How far the cost may be above the least possible, as a part of it: 0 is proved best.
-    built_gap : float
-        The same of the number of orders built.
-    seconds : float
-        Time the programmes took.
-    """
-
-    orders: tuple[Planned, ...]
-    cost: float
-    gap: float
-    built_gap: float
-    seconds: float
-
-    @property
-    def built(self) -> int:
-        """Orders that are built in full."""
-        return sum(p.day is not None for p in self.orders)
-
-
-def cost_of(wish: Wish, options: Sequence[Option], day: dt.date, today: dt.date) -> float:
-    """What it costs to build an order with some options on a day.
+def allocate(demands: Sequence[Demand], shelf: Shelf, rules: PlanRules, holders: Holders | None = None) -> Plan:
+    """Decide which orders are built in full, when, and with which shafts.
 
     Parameters
     ----------
-    wish : Wish
-        The order.
-    options : sequence of Option
-        One for each of its choices.
-    day, today : date
-        When it is built, and the day of the plan.
-    """
-    late = 0 if wish.wanted_on is None else max((day - max(wish.wanted_on, today)).days, 0)
-    waited = (day - today).days
-    own = sum(o.score + SCORE_TO_APPROVE * o.to_approve for o in options)
-    return own + SCORE_A_DAY_LATE * late + SCORE_A_DAY_WAITED * waited
-
-
-def days_of(wish: Wish, stores: Stores, today: dt.date) -> list[dt.date]:
-    """Days on which an order could first be built: today, and when one of its parts arrives.
-
-    Parameters
-    ----------
-    wish : Wish
-        The order.
-    stores : Stores
-        What there is and what comes.
-    today : date
-        The day of the plan.
-    """
-    parts = {part for choice in wish.choices for option in choice for part in option.needs}
-    coming = {d for part in parts for d, _ in stores.arrivals.get(part, ()) if d > today}
-    return [today, *sorted(coming)]
-
-
-def allocate(
-    wishes: Sequence[Wish],
-    stores: Stores,
-    today: dt.date,
-    *,
-    gap: float = DEFAULT_GAP,
-    seconds: float = DEFAULT_SECONDS,
-) -> Plan:
-    """Plan all orders together.
-
-    Parameters
-    ----------
-    wishes : sequence of Wish
-        The orders; the same question has the same answer.
-    stores : Stores
-        What there is and what comes.
-    today : date
-        The day of the plan.
-    gap : float
-        Part by which the cost may be above the least possible.
-    seconds : float
-        Most time for each of the two programmes, s.
+    demands : sequence of Demand
+        The open orders.
+    shelf : Shelf
+        The stock; what is kept for orders is not handed out again.
+    rules : PlanRules
+        Today, the last day whose arrivals count, and the time there is.
+    holders : mapping or None
+        Which orders the pieces that are kept are kept for; only said, never taken.
 
     Returns
     -------
     Plan
-        With a reason for every order that is left short.
+        The same for the same question, as long as the solver does not run out of time.
     """
-    from specdb.orders.allocation_model import solve_model
-    from specdb.orders.allocation_reasons import reasons_for
+    start = time.perf_counter()
+    demands = sorted(demands, key=lambda d: d.turn)
+    supply = supply_of(shelf, rules)
+    cases, _ = cases_of(demands, supply, rules.today)
+    solved = []
+    for company in components(cases):
+        programme = Programme(company, supply, rules)
+        forced = [n for n, case in enumerate(company) if case.demand.order_id in rules.first]
+        solved.append(solve(programme, start + rules.seconds, forced))
+    built = {order: day for one in solved for order, day in one.built.items()}
+    taken = {key: way for one in solved for key, (way, _) in one.taken.items()}
+    days = as_soon_as_can_be(demands, built, taken, supply, rules.today)
+    pieces = sources_of(demands, days, taken, supply, rules.today)
+    orders = [_planned(d, days, taken, pieces, rules) for d in demands]
+    orders = explained(orders, Taken.of(orders, shelf, supply, rules, holders or {}))
+    aims = _aims(solved, demands, rules, {c.demand.order_id for c in cases})
+    return Plan(rules.today, rules.by, tuple(orders), aims, time.perf_counter() - start)
 
-    open_ones = [w for w in wishes if not w.cannot and w.choices and all(w.choices)]
-    solved = solve_model(open_ones, stores, today, gap=gap, seconds=seconds)
-    taken = dict(zip((w.order_id for w in open_ones), solved.chosen, strict=True))
-    planned = []
-    for wish in wishes:
-        got = taken.get(wish.order_id)
-        if got is None:
-            planned.append(Planned(wish.order_id, None))
-        else:
-            planned.append(Planned(wish.order_id, got[0], got[1]))
-    reasons = reasons_for(wishes, planned, stores, today)
-    orders = tuple(
-        p if p.day is not None else Planned(p.order_id, None, (), tuple(r))
-        for p, r in zip(planned, reasons, strict=True)
-    )
-    return Plan(orders, solved.cost, solved.gap, solved.built_gap, solved.seconds)
+
+def _aims(solved: Sequence[Solved], demands: Sequence[Demand], rules: PlanRules, cases: set[str]) -> tuple[Aim, ...]:
+    """What all companies of orders come to; orders that were not solved for are short for certain."""
+    short = sum(rules.late(d, rules.horizon) for d in demands if d.order_id not in cases)
+    found = []
+    for number, name in enumerate(AIMS):
+        reached = [one.reached[number] for one in solved]
+        value, bound = sum(r.value for r in reached), sum(r.bound for r in reached)
+        seconds = sum(r.seconds for r in reached)
+        if name == "orders_in_full":
+            value, bound = -value, -bound
+        elif name == "days_late":
+            value, bound = value + short, bound + short
+        scale = PER_SCORE if name == "score" else 1
+        found.append(Aim(name, value / scale, bound / scale, seconds))
+    return tuple(found)
+
+
+def _planned(
+    demand: Demand, built: Mapping[str, dt.date], taken: Chosen, pieces: Sources, rules: PlanRules
+) -> PlannedOrder:
+    if demand.order_id not in built:
+        return PlannedOrder(demand, Outcome.SHORT)
+    units = []
+    for place, group in enumerate(demand.groups):
+        way = group.ways[taken[demand.order_id, place]]
+        for n, (key, option) in enumerate(zip(group.units, way.options, strict=True)):
+            units.append(PlannedUnit(key, option, pieces[demand.order_id, place, n], group.set_id, way.model))
+    day = max((u.waits_until for u in units if u.waits_until is not None), default=rules.today)
+    late = None if demand.wanted_on is None else rules.late(demand, day)
+    outcome = Outcome.TODAY if day == rules.today else Outcome.LATER
+    return PlannedOrder(demand, outcome, day, late, tuple(units))

@@ -128,10 +128,15 @@ def plan_lines(answer: AllocationAnswer, width: int) -> list[Line]:
             lines += sentence(f"{planned.order_id}: {'; '.join(planned.reasons)}", width, before=(("short  ", "bad"),))
             continue
         when = "today" if planned.day == answer.today else planned.day.isoformat()
-        own = [o for o in planned.options if o.score or o.to_approve]
-        with_it = ", ".join(o.name + (" (to approve)" if o.to_approve else "") for o in own) or "as fitted"
-        lines += sentence(f"{planned.order_id}: {with_it}", width, before=((f"{when}  ", "good"),))
-    proof = "proved best" if plan.gap == 0.0 == plan.built_gap else f"within {100.0 * plan.gap:.1f} % of the best"
+        named = [(u.model or u.option.shaft_id, u.option.standing) for u in planned.units]
+        own = dict.fromkeys((name, standing) for name, standing in named if standing != "fitted")
+        with_it = (
+            ", ".join(n + (" (to approve)" if standing == "proposed" else "") for n, standing in own) or "as fitted"
+        )
+        late = f", {planned.days_late} days late" if planned.days_late else ""
+        waits = f"; {'; '.join(planned.reasons)}" if planned.reasons else ""
+        lines += sentence(f"{planned.order_id}: {with_it}{late}{waits}", width, before=((f"{when}  ", "good"),))
+    proof = "proved best" if plan.proved else f"within {100.0 * plan.gap:.1f} % of the best"
     lines += sentence(
         f"The plan is {proof}; a person approves each stand-in: c on a club in Stand-ins.", width, part="quiet"
     )

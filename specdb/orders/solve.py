@@ -1,0 +1,167 @@
+"""One company of contending orders solved: one aim after the other, each proved as far as the time goes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from specdb.orders.programme import Programme
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+AIMS = ("orders_in_full", "days_late", "score", "to_approve")
+_LEAST_SECONDS = 0.2
+_FEW_COLUMNS = 1500  # of so many the soonest plan among the best is quickly found
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """One aim of one company: what was reached, and what is proved not to be bettered.
+
+    Attributes
+    ----------
+    value : int
+        Of the plan. The less the better: the weight of the orders in full is negative.
+    bound : int
+        No plan that keeps the aims before has less.
+    seconds : float
+        Time it took.
+    """
+
+    value: int
+    bound: int
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """What was decided for one company.
+
+    Attributes
+    ----------
+    built : mapping of str to date
+        Day of every order that is built in full.
+    taken : mapping of (str, int) to (int, date)
+        Way of each group of those orders, and the day from which it has its pieces, by order and place.
+    reached : tuple of Reached
+        One for each of :data:`AIMS`.
+    """
+
+    built: dict[str, dt.date]
+    taken: dict[tuple[str, int], tuple[int, dt.date]]
+    reached: tuple[Reached, ...]
+
+
+def solve(programme: Programme, deadline: float, forced: Sequence[int] = ()) -> Solved:
+    """Solve one company.
+
+    Parameters
+    ----------
+    programme : Programme
+        Rows and columns.
+    deadline : float
+        Time on the clock of :func:`time.perf_counter` at which to stop, s.
+    forced : sequence of int
+        Orders that are to be built in full, by their place; where they cannot be, as if none were named.
+    """
+    best: IntArray | None = None if forced else programme.in_turn()
+    limits = programme.limits(forced)
+    kept: list[tuple[FloatArray, int]] = []
+    reached = []
+    few = len(programme.columns) <= _FEW_COLUMNS
+    for number, aim in enumerate(programme.aims if few else programme.aims[: len(AIMS)]):
+        start = time.perf_counter()
+        least = programme.least(number, kept)
+        if best is None or value_of(aim, best) > least:
+            seconds = max((deadline - start) / 2.0, _LEAST_SECONDS)
+            found, proved = _best(programme, aim, kept, limits, seconds)
+            if found is not None and (best is None or value_of(aim, found) < value_of(aim, best)):
+                best = found
+            if best is None:
+                return solve(programme, deadline)
+            least = max(least, min(proved, value_of(aim, best)))
+        value = value_of(aim, best)
+        kept.append((aim, value))
+        offset = programme.offsets[number] if number < len(AIMS) else 0
+        reached.append(Reached(value + offset, least + offset, time.perf_counter() - start))
+    if best is None:
+        raise ValueError("a programme has aims")
+    return _written(programme, best, tuple(reached[: len(AIMS)]))
+
+
+def value_of(aim: FloatArray, x: IntArray) -> int:
+    """What an aim counts, exactly.
+
+    Parameters
+    ----------
+    aim : ndarray, shape (columns,)
+        Whole coefficients.
+    x : ndarray of int, shape (columns,)
+        The plan.
+    """
+    return round(float(aim @ x))
+
+
+def _best(
+    programme: Programme,
+    aim: FloatArray,
+    kept: Sequence[tuple[FloatArray, int]],
+    limits: tuple[FloatArray, FloatArray],
+    seconds: float,
+) -> tuple[IntArray | None, int]:
+    """The best plan found for one aim that keeps those before, and the proved bound."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # 0.3 s
+
+    rows = [LinearConstraint(programme.matrix, *limits)]
+    # the values are whole, so half a one of room lets nothing worse in
+    rows += [LinearConstraint(held[None, :], -np.inf, value + 0.5) for held, value in kept]
+    got: Any = milp(
+        aim,
+        integrality=np.ones(len(aim)),
+        bounds=Bounds(0, programme.upper),
+        constraints=rows,
+        options={"time_limit": seconds, "mip_rel_gap": 0.0},
+    )
+    bound = getattr(got, "mip_dual_bound", None)
+    proved = math.ceil(bound - 1e-4) if bound is not None and math.isfinite(bound) else -(10**15)
+    if got.x is None:
+        return None, proved
+    x = np.rint(got.x).astype(np.int64)
+    if not _keeps(programme, x, kept, limits):
+        return None, proved
+    return x, value_of(aim, x) if got.status == 0 else proved
+
+
+def _keeps(
+    programme: Programme, x: IntArray, kept: Sequence[tuple[FloatArray, int]], limits: tuple[FloatArray, FloatArray]
+) -> bool:
+    """Whether a plan in whole numbers keeps every row exactly."""
+    rows = programme.matrix @ x
+    whole = bool(np.all(rows >= limits[0]) and np.all(rows <= limits[1]))
+    return whole and bool(np.all(x >= 0)) and all(value_of(held, x) <= value for held, value in kept)
+
+
+def _written(programme: Programme, x: IntArray, reached: tuple[Reached, ...]) -> Solved:
+    built: dict[str, dt.date] = {}
+    given: dict[tuple[int, int], list[tuple[int, dt.date]]] = {}
+    for column, count in zip(programme.columns, x.tolist(), strict=True):
+        case = programme.cases[column.order]
+        if count and column.cluster < 0:
+            built[case.demand.order_id] = column.day
+        elif count:
+            way = case.clusters[column.cluster].ways[column.way]
+            given.setdefault((column.order, column.cluster), []).extend([(way.number, column.day)] * count)
+    taken = {}
+    for (order, cluster), ways in given.items():
+        case = programme.cases[order]
+        for place, way_day in zip(case.clusters[cluster].groups, sorted(ways), strict=True):
+            taken[case.demand.order_id, place] = way_day
+    return Solved(built, taken, reached)

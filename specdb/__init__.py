@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from specdb.verbs import (
+        AllocationOptions,
         ClubRequest,
         HeadOptions,
         SearchOptions,
@@ -40,10 +41,12 @@ if TYPE_CHECKING:
         order_of,
         orders_of,
         parts_of,
+        plan_orders,
         release_parts,
         reorder_report,
         report_page,
         reserve_parts,
+        reserve_plan,
         retire,
         set_fields,
         set_mechanics_of,
@@ -62,6 +65,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 __all__ = [
+    "AllocationOptions",
     "ClubRequest",
     "HeadOptions",
     "SearchOptions",
@@ -88,10 +92,12 @@ __all__ = [
     "order_of",
     "orders_of",
     "parts_of",
+    "plan_orders",
     "release_parts",
     "reorder_report",
     "report_page",
     "reserve_parts",
+    "reserve_plan",
     "retire",
     "set_fields",
     "set_mechanics_of",

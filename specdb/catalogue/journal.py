@@ -73,8 +73,20 @@ class Stamp:
         return [self.change_no, self.at, self.by, self.why, self.done, self.undoes]
 
 
-def check_stamp(by: str | None, why: str | None, done: str) -> None:
-    """Refuse who, why and what that the journal cannot hold.
+def shortened(done: str) -> str:
+    """What was done, as far as the journal holds it: it may name keys that are longer than its place.
+
+    Parameters
+    ----------
+    done : str
+        In a few words.
+    """
+    most = load_schema().table(JOURNAL).field("done").max_length
+    return done if most is None or len(done) <= most else f"{done[: most - 1]}…"
+
+
+def check_stamp(by: str | None, why: str | None) -> None:
+    """Refuse who and why that the journal cannot hold.
 
     Raises
     ------
@@ -82,7 +94,7 @@ def check_stamp(by: str | None, why: str | None, done: str) -> None:
         If a text is too long.
     """
     table = load_schema().table(JOURNAL)
-    for name, text in (("by", by), ("why", why), ("done", done)):
+    for name, text in (("by", by), ("why", why)):
         field = table.field(name)
         if text and field.max_length and len(text) > field.max_length:
             raise FieldError(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from specdb.catalogue import order_rules, promises
 from specdb.catalogue import undo as undoing
 from specdb.catalogue.bulk import Bulk, Comparison, Counts, Progress, RowsRejectedError, one_row
-from specdb.catalogue.journal import Stamp, check_stamp, journal_sql, last_change
+from specdb.catalogue.journal import Stamp, check_stamp, journal_sql, last_change, shortened
 from specdb.catalogue.promises import Beyond
 from specdb.catalogue.reader import Reader
 from specdb.catalogue.relations import referrers
@@ -39,9 +39,9 @@ class Writer(Reader):
         self, path: Path, con: duckdb.DuckDBPyConnection, *, by: str | None, why: str | None, done: str
     ) -> None:
         super().__init__(path, con)
-        check_stamp(by, why, done)
+        check_stamp(by, why)
         now = dt.datetime.now(dt.UTC).replace(tzinfo=None)
-        self._stamp = Stamp(last_change(con) + 1, now, by, why, done)
+        self._stamp = Stamp(last_change(con) + 1, now, by, why, shortened(done))
         self._row_no = 1
         self._broken = False
         self._beyond: tuple[Beyond, ...] = ()

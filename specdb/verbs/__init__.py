@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from specdb.verbs.allocation import AllocationOptions, plan_orders, reserve_plan
     from specdb.verbs.changing import add_row, decide, move_stock, retire, set_fields, set_supply
     from specdb.verbs.clubs import ClubRequest
     from specdb.verbs.demonstration import demo
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from specdb.verbs.substitutes import SearchOptions, substitutes_of
 
 VERBS = {
+    "AllocationOptions": "allocation",
     "ClubRequest": "clubs",
     "HeadOptions": "heads",
     "SearchOptions": "substitutes",
@@ -60,10 +62,12 @@ VERBS = {
     "order_of": "orders",
     "orders_of": "orders",
     "parts_of": "orders",
+    "plan_orders": "allocation",
     "release_parts": "order_parts",
     "reorder_report": "reorder",
     "report_page": "report_html",
     "reserve_parts": "order_parts",
+    "reserve_plan": "allocation",
     "retire": "changing",
     "set_fields": "changing",
     "set_mechanics_of": "sets",
@@ -80,6 +84,7 @@ VERBS = {
 }
 
 __all__ = [
+    "AllocationOptions",
     "ClubRequest",
     "HeadOptions",
     "SearchOptions",
@@ -105,10 +110,12 @@ __all__ = [
     "order_of",
     "orders_of",
     "parts_of",
+    "plan_orders",
     "release_parts",
     "reorder_report",
     "report_page",
     "reserve_parts",
+    "reserve_plan",
     "retire",
     "set_fields",
     "set_mechanics_of",

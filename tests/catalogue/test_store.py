@@ -239,3 +239,12 @@ def test_creating_makes_the_folder_and_leaves_no_half_made_file(tmp_path: Path) 
 def test_who_and_why_have_a_length(shop: Catalogue) -> None:
     with pytest.raises(FieldError, match="'why' has 5000"), shop.write(why="x" * 5000):
         pass
+
+
+def test_what_was_done_is_shortened_where_the_keys_in_it_are_long(shop: Catalogue) -> None:
+    done = f"chosen {'a' * 70} for {'b' * 70}"
+    with shop.write(done=done) as w:
+        w.put("shaft", {"id": "trine", "weight_g": 71})
+    with shop.read() as r:
+        kept = r.changes(limit=1)[0].done
+    assert (len(kept), kept[:-1], kept[-1]) == (60, done[:59], "…")

@@ -149,3 +149,38 @@ def test_no_stand_in_above_the_largest_score_is_proposed(demo: Path, specdb: Com
         answer = specdb("allocate", "--max-score", limit, "--json", *here).json
         scores = [c["score"] for o in answer["orders"] for c in o["clubs"] if c["to_approve"]]
         assert all(s <= float(limit) for s in scores)
+
+
+def _irons(plan: dict[str, Any]) -> list[Any]:
+    return [c for c in plan["o-1043"]["clubs"] if c["set"] == "tansley-irons"]
+
+
+def test_a_set_is_proposed_approved_and_turned_down_as_one_model(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    assert {c["standing"] for c in _irons(_orders(specdb("allocate", "--json", *here).json))} == {"fitted"}
+    specdb("stock", "count", "shaft", "stavely-tenter-parallel-115-s", "2", *here)  # three are needed
+    proposed = _irons(_orders(specdb("allocate", "--json", *here).json))
+    assert [c["standing"] for c in proposed] == ["proposed"] * 3
+    assert len({c["model"] for c in proposed}) == 1
+    text = specdb("allocate", *here).out
+    assert proposed[0]["model"] in " ".join(text.split())
+    shaft = proposed[0]["shaft"]
+    assert specdb("choose", "--set", "tansley-irons", "--shaft", shaft, "--by", "Robin", *here).status == 0
+    approved = _irons(_orders(specdb("allocate", "--approved-only", "--json", *here).json))
+    assert [(c["standing"], c["shaft"]) for c in approved] == [("approved", c["shaft"]) for c in proposed]
+    # turned down for one of its clubs, the model is out for the set
+    specdb("reject", "--club", proposed[0]["club"], "--shaft", shaft, "--why", "too heavy", *here)
+    after = _irons(_orders(specdb("allocate", "--json", *here).json))
+    assert all(c["shaft"] != shaft for c in after)
+    assert len({c["model"] for c in after}) <= 1
+
+
+def test_a_club_whose_shaft_was_retired_gets_a_stand_in_or_its_order_the_reason(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    specdb("retire", "shaft", "hollin-reach-sker-60-s", *here)
+    plan = _orders(specdb("allocate", "--json", *here).json)
+    assert [c["shaft"] for c in plan["o-1041"]["clubs"] if c["club"] == "ashby-driver"] != ["hollin-reach-sker-60-s"]
+    alone = _orders(specdb("allocate", "--approved-only", "--until", "2026-01-01", "--json", *here).json)
+    assert alone["o-1041"]["outcome"] == "short"
+    assert any("no longer offered" in r for r in alone["o-1041"]["reasons"])
+    assert alone["o-1045"]["outcome"] == "today"  # the others are planned

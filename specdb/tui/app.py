@@ -140,8 +140,9 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
             self.notify(self.memory.trouble, title="Not remembered", severity="warning", markup=False)
             self.memory.trouble = ""
         text = self.desk.waiting()
-        for line in self.screen.query(WaitingLine):
-            line.say(text)
+        for screen in self._screen_stack[-1:]:  # none yet, or none any more, when the timer ticks at either end
+            for line in screen.query(WaitingLine):
+                line.say(text)
 
     def on_catalogue_changed(self, message: CatalogueChanged) -> None:
         """Tell every screen."""

@@ -61,6 +61,13 @@ async def test_places_are_opened_by_the_mouse_too(make: AppFactory) -> None:
             assert app.current_mode == place.name
 
 
+def test_the_word_that_another_works_comes_also_before_any_screen_is_there(make: AppFactory) -> None:
+    # the timer may tick before the first screen and after the last one
+    app = make()
+    app._say_waiting()
+    assert not app._screen_stack
+
+
 async def test_escape_goes_back_to_the_place_one_came_from(make: AppFactory) -> None:
     app = make()
     async with app.run_test(size=SMALL) as pilot:

@@ -29,6 +29,19 @@ class Decisions:
     rejected: frozenset[str] = frozenset()
 
 
+def latest_first(choices: Iterable[Choice]) -> list[Choice]:
+    """Decisions about one club, the latest first.
+
+    The number of the decision tells two of one day apart; decisions without a number came before any that has one.
+
+    Parameters
+    ----------
+    choices : iterable of Choice
+        About one club.
+    """
+    return sorted(choices, key=lambda c: (c.decided_no or 0, c.on or dt.date.min, c.id), reverse=True)
+
+
 def decisions_of(choices: Iterable[Choice]) -> dict[str, Decisions]:
     """Decisions by fitted club.
 
@@ -42,9 +55,8 @@ def decisions_of(choices: Iterable[Choice]) -> dict[str, Decisions]:
         by_club.setdefault(choice.club_id, []).append(choice)
     found = {}
     for club, some in by_club.items():
-        some.sort(key=lambda c: (c.on or dt.date.min, c.id), reverse=True)
         found[club] = Decisions(
-            tuple(dict.fromkeys(c.shaft_id for c in some if c.decision == CHOSEN)),
+            tuple(dict.fromkeys(c.shaft_id for c in latest_first(some) if c.decision == CHOSEN)),
             frozenset(c.shaft_id for c in some if c.decision == REJECTED),
         )
     return found

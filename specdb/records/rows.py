@@ -337,6 +337,7 @@ class Choice:
     score: float | None = None
     by: str | None = None
     on: dt.date | None = None
+    decided_no: int | None = None
     why: str | None = None
 
 

@@ -337,7 +337,9 @@ def _expectation(reader: Reader, finished: Finished) -> _Expectation:
     from specdb.verbs.mechanics import club_values
 
     record: Club = reader.get("club", finished.club)
-    request = SheetRequest(finished.club, finished.shaft, finished.tip_trim_in, finished.order)
+    request = SheetRequest(
+        finished.club, finished.shaft, finished.tip_trim_in, finished.order, finished.line, finished.unit
+    )
     named = build_of(reader, request, piece=finished.piece, clamp_in=finished.clamp_in)
     numbers = club_values(named)
     sd = numbers["sd"]

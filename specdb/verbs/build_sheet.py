@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import NotFoundError, UsageError
-from specdb.records.rows import Choice, Club, Order, OrderLine, StockMove
+from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow, both
 from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.fitup import fit_question, shelf_of
+from specdb.verbs.orders import order_alone
+from specdb.verbs.shaft_of_build import shaft_of_build
 
 if TYPE_CHECKING:
     from specdb.fitup.question import FitQuestion
@@ -43,12 +45,16 @@ class SheetRequest:
         Tip trim of that shaft, in.
     order : str or None
         Key of the order.
+    line, unit : int or None
+        Which club of the order; the first of this fitted club where None.
     """
 
     club: str
     shaft: str | None = None
     tip_trim_in: float | None = None
     order: str | None = None
+    line: int | None = None
+    unit: int | None = None
 
 
 def club_sheet(catalogue: Catalogue, asked: SheetRequest, *, today: dt.date | None = None) -> ClubSheet:
@@ -179,12 +185,11 @@ def order_sheets(catalogue: Catalogue, order_id: str, *, today: dt.date | None =
     """
     day = today or dt.date.today()  # noqa: DTZ011 (the shop's own day)
     with catalogue.read() as reader:
-        reader.get("order", order_id)
-        lines: list[OrderLine] = reader.rows("order_line", where=f"order_id = '{order_id}'", order_by=("line",))
-        if not lines:
+        view = order_alone(reader, order_id)
+        if not view.lines:
             raise UsageError(f"order {order_id} has no lines")
-        clubs = [club for line in lines for club in _clubs_of(reader, line)]
-        return [sheet_of(reader, SheetRequest(club.id, order=order_id), day) for club in clubs]
+        keys = [unit.key for unit in view.units]
+        return [sheet_of(reader, SheetRequest(k.club_id, order=order_id, line=k.line, unit=k.unit), day) for k in keys]
 
 
 def set_sheet(
@@ -254,41 +259,16 @@ def clubs_of_set(reader: Reader, set_id: str) -> list[Club]:
     return sorted(own, key=lambda c: (-c.playing_length_in, c.id))
 
 
-def _clubs_of(reader: Reader, line: OrderLine) -> list[Club]:
-    if line.club_id is not None:
-        own: list[Club] = [reader.get("club", line.club_id)]
-    elif line.set_id is not None:
-        own = clubs_of_set(reader, line.set_id)
-    else:
-        own = []
-    return own * line.quantity
-
-
 def _request(reader: Reader, asked: SheetRequest, record: Club) -> tuple[ClubRequest, list[str]]:
-    """What is to be built: the shaft asked for, the one that was chosen, or the fitted one."""
+    """What is to be built: the shaft asked for, that of the order, the one that was chosen, or the fitted one."""
     request = ClubRequest(club=record.id)
     if asked.shaft is not None:
         return replace(request, shaft=asked.shaft, tip_trim_in=asked.tip_trim_in), []
-    chosen: list[Choice] = [
-        c for c in reader.rows("choice", where=f"club_id = '{record.id}'") if c.decision == "chosen"
-    ]
-    if not chosen:
-        return replace(request, tip_trim_in=asked.tip_trim_in), []
-    # the day alone does not tell two choices of one day apart; the one kept last counts
-    when = {c.id: (c.on or dt.date.min, _last_change_of(reader, c.id)) for c in chosen}
-    taken = max(chosen, key=lambda c: when[c.id])
-    by = f" by {taken.by}" if taken.by else ""
-    said = [f"stand-in {taken.shaft_id} for {record.shaft_id}, chosen{by}" + (f": {taken.why}" if taken.why else "")]
-    if len(chosen) > 1:
-        others = ", ".join(c.shaft_id for c in chosen if c is not taken)
-        said.append(f"chosen earlier for this club too: {others}; the sheet takes the one chosen last")
-    trim = asked.tip_trim_in if asked.tip_trim_in is not None else taken.tip_trim_in
-    return replace(request, shaft=taken.shaft_id, tip_trim_in=trim), said
-
-
-def _last_change_of(reader: Reader, choice: str) -> int:
-    changes = reader.history("choice", choice, limit=1)
-    return changes[0].change_no if changes else 0
+    shaft = shaft_of_build(reader, record, order=asked.order, line=asked.line, unit=asked.unit)
+    if shaft.stand_in is None:
+        return replace(request, tip_trim_in=asked.tip_trim_in), list(shaft.said)
+    trim = asked.tip_trim_in if asked.tip_trim_in is not None else shaft.tip_trim_in
+    return replace(request, shaft=shaft.stand_in, tip_trim_in=trim), list(shaft.said)
 
 
 def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:

@@ -9,6 +9,7 @@ from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.errors import ConflictError, NotFoundError, UsageError, indefinite
+from specdb.records.rows import Choice
 from specdb.schema import Table, load_schema
 from specdb.verbs.kinds import table_of
 from specdb.verbs.values import parse_assignments
@@ -404,7 +405,14 @@ def keep_decision(
     writer.get("shaft", shaft)
     if fitted.shaft_id == shaft:
         raise UsageError(f"{shaft} is the shaft that club {club} was fitted with")
-    held = _decision_on(writer, club, shaft)
+    about_club: list[Choice] = writer.rows("choice", where=f"club_id = '{club}'")
+    held = next((c for c in about_club if c.shaft_id == shaft), None)
+    numbers = [c.decided_no or 0 for c in about_club if c is not held]
+    highest = max(numbers, default=0)
+    # decided again with nothing decided in between is no new decision
+    again = held is not None and held.decision == decision and (held.decided_no or 0) > highest
+    own = 0 if held is None else held.decided_no or 0
+    number = own if again else max(highest, own) + 1
     row = {
         "club_id": club,
         "shaft_id": shaft,
@@ -413,15 +421,9 @@ def keep_decision(
         "score": score,
         "by": by,
         "on": dt.date.today(),  # noqa: DTZ011 (the day on the shop's own calendar)
+        "decided_no": number,
         "why": why,
     }
     if held is not None:
-        row["id"] = held
+        row["id"] = held.id
     return str(writer.put("choice", row, mode="upsert"))
-
-
-def _decision_on(writer: Writer, club: str, shaft: str) -> str | None:
-    for choice in writer.rows("choice"):
-        if (choice.club_id, choice.shaft_id) == (club, shaft):
-            return str(choice.id)
-    return None

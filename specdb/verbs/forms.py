@@ -23,7 +23,7 @@ _NOT_COPIED = {
     "shaft": ("supplier_code", "status"),
     "shaft_reading": ("value",),
     "club": ("frequency_cpm", "fitted_on", "status"),
-    "choice": ("score", "on"),
+    "choice": ("score", "on", "decided_no"),
 }
 _NOT_COPIED_BY_DEFAULT = ("supplier_code", "status")
 

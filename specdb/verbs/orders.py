@@ -192,6 +192,25 @@ def one_order(reader: Reader, order_id: str) -> OrderView:
     return next(v for v in views(read_book(reader, NEEDING_PARTS, order_id)) if v.order.id == order_id)
 
 
+def order_alone(reader: Reader, order_id: str) -> OrderView:
+    """One order with its clubs and parts, as if no other order wanted any.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    order_id : str
+        The order.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such order; near matches are named.
+    """
+    reader.get("order", order_id)
+    return next(v for v in views(read_book(reader, (), order_id)) if v.order.id == order_id)
+
+
 def order_of(catalogue: Catalogue, order_id: str) -> OrderView:
     """One order with its clubs and parts.
 

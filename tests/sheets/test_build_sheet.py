@@ -20,6 +20,7 @@ from specdb.sheets.pdf import sheets_pdf
 from specdb.sheets.text import club_text, set_text
 from specdb.verbs.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
 from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.order_parts import reserve_parts
 
 DAY = dt.date(2026, 3, 2)
 
@@ -96,7 +97,7 @@ def test_of_two_choices_of_one_day_the_later_is_built(demo: Catalogue, last: int
         specdb.decide(demo, "ashby-driver", shaft, "chosen", tip_trim_in=0.0)
     sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
     assert next(p for p in sheet.parts if p.kind == "shaft").item_id == both_of[last]
-    assert any(f"chosen earlier for this club too: {both_of[1 - last]}" in note for note in sheet.notes)
+    assert any(f"chosen for this club too: {both_of[1 - last]}" in note for note in sheet.notes)
 
 
 def test_work_comes_in_an_order_that_can_be_done(demo: Catalogue) -> None:
@@ -177,6 +178,12 @@ def test_an_order_has_a_sheet_for_every_club_it_asks_for(demo: Catalogue) -> Non
     sheets = order_sheets(demo, "o-1", today=DAY)
     assert [s.club_id for s in sheets][:3] == ["ashby-driver", "ashby-driver", "quilter-5-iron"]
     assert len(sheets) == 6
+    # one shaft of the fitted kind comes in and is kept for the first club; the second is built with what was chosen
+    specdb.move_stock(demo, "receive", "shaft", "hollin-reach-sker-60-s", 1)
+    specdb.decide(demo, "ashby-driver", "hollin-reach-holm-60-s", "chosen", tip_trim_in=1.625)
+    reserve_parts(demo, "o-1")
+    shafts = [next(p.item_id for p in s.parts if p.kind == "shaft") for s in order_sheets(demo, "o-1", today=DAY)]
+    assert shafts[:2] == ["hollin-reach-sker-60-s", "hollin-reach-holm-60-s"]
     assert {s.customer for s in sheets} == {"R. Ashby (invented)"}
     with pytest.raises(UsageError, match="has no lines"):
         order_sheets(demo, "o-2", today=DAY)

@@ -1,0 +1,2 @@
+-- Version 4: decisions about stand-ins are counted, so that two of one day keep their order. Those that were there
+-- have no number: they count as decided before any that has one, among themselves by their day.

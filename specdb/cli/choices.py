@@ -45,8 +45,10 @@ def choose(
     """Keep a shaft as the chosen stand-in for a club, and for that club only.
 
     Several may be chosen: the one chosen last comes first, the others are second choices for orders that run short of
-    it. Without --tip-trim the one it is proposed with is kept, and its score. With --set the model that the shaft belongs
-    to is kept for every club of the set, with the shafts and tip trims it is proposed with.
+    it. Without --tip-trim the one it is proposed with is kept, and its score.
+
+    With --set the model that the shaft belongs to is kept for every club of the set, with the shafts and tip trims it
+    is proposed with.
     """
     if (club is None) == (set_id is None):
         raise click.UsageError("name one of --club or --set")

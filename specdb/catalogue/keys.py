@@ -57,11 +57,11 @@ def _word(field: Field, value: object) -> str:
 
 
 def _words_key(table: Table, values: Mapping[str, Any]) -> str | None:
-    parts = [
-        _word(table.field(name), values[name]) for name in table.derive_key_from if values.get(name) not in (None, "")
-    ]
-    if not parts:
-        return None
+    given = [table.field(name) for name in table.derive_key_from if values.get(name) not in (None, "")]
+    by_words = any(not table.field(name).is_number for name in table.derive_key_from)
+    if not given or (by_words and all(field.is_number for field in given)):
+        return None  # a weight alone names no shaft
+    parts = [_word(field, values[field.name]) for field in given]
     key = "-".join(p.replace("-", "m", 1) if p.startswith("-") else p for p in parts)
     if len(key) > _LONGEST:
         key = key[: _LONGEST - 9].rstrip("-.") + "-" + _digest(key, 4)

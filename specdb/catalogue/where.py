@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 from specdb.catalogue.tables import quoted
 from specdb.catalogue.validate import coerced
-from specdb.errors import FieldError, UnitError, UsageError
+from specdb.errors import FieldError, UnitError, UsageError, indefinite
 from specdb.schema import Field, Table, load_schema
 
 _TOKEN = re.compile(
@@ -111,6 +111,18 @@ def _tokens(text: str) -> list[_Token]:
     return found
 
 
+def _no_field(table: Table, word: str) -> str:
+    """That a kind has no such field, with those that may be meant: ``weight`` is ``weight_g``."""
+    from difflib import get_close_matches  # loaded late, as in errors
+
+    known = table.field_names
+    low = word.lower()
+    begun = [n for n in known if n.startswith(low) or table.field(n).title.lower().replace(" ", "_").startswith(low)]
+    near = (begun if len(low) > 1 else []) or get_close_matches(low, known, n=2)
+    meant = f"; did you mean {' or '.join(near)}?" if near else ";"
+    return f"{indefinite(table.name)} has no field '{word}'{meant} {'It' if near else 'it'} has: {', '.join(known)}"
+
+
 class _Parser:
     def __init__(self, table: Table, text: str) -> None:
         self._table = table
@@ -185,8 +197,7 @@ class _Parser:
         if token.kind != "word":
             raise self._wrong("the name of a field was expected", token)
         if token.text not in self._table.field_names:
-            known = ", ".join(self._table.field_names)
-            raise self._wrong(f"a {self._table.name} has no field '{token.text}'; it has: {known}", token)
+            raise self._wrong(_no_field(self._table, token.text), token)
         return self._table.field(token.text)
 
     def _test(self) -> Condition:

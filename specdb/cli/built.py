@@ -201,7 +201,7 @@ def bias(as_json: bool) -> None:
         return
     columns = [
         Column("what", keep=True),
-        Column("with"),
+        Column("with", wraps=True, keep=True),
         Column("clubs", right=True),
         Column("off", right=True, keep=True),
     ]

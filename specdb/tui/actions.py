@@ -58,6 +58,8 @@ _KEY_NAMES = {
     "pagedown": "pgdn",
     "left_square_bracket": "[",
     "right_square_bracket": "]",
+    "left_curly_bracket": "{",
+    "right_curly_bracket": "}",
     "plus": "+",
     "minus": "-",
     "equals_sign": "=",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.cells import cell_len, set_cell_size
 
-from specdb.units import unit_label
+from specdb.units import unit_label, usual_decimals
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 WIDEST = 36
 _MOST_DECIMALS = 4
 _EXACT = 1e-9
+_NINE_IN_TEN = 0.9
 _MEASURED_ROWS = 20_000  # of a longer list the text columns are measured on this many rows
 _UNKNOWN = ""
 _OF_ANY_QUANTITY = ("value", "true_value", "true_sd", "sd")
@@ -43,6 +44,8 @@ class ColumnSpec:
         Writes a value that is not None; by its type where None.
     width : int or None
         Cells; as wide as its values where None.
+    most_decimals : int
+        Decimals beyond which nobody reads its numbers.
     """
 
     name: str
@@ -51,6 +54,7 @@ class ColumnSpec:
     right: bool = False
     write: Callable[[Any], str] | None = None
     width: int | None = None
+    most_decimals: int = _MOST_DECIMALS
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,8 @@ def spec_of(field: Field) -> ColumnSpec:
     unit = unit_label(field.unit) if field.unit else ""
     # values of several quantities stand in one column, so no number of decimals fits them all
     write = plain if field.name in _OF_ANY_QUANTITY else None
-    return ColumnSpec(field.name, field.title, unit, right=field.is_number, write=write)
+    most = usual_decimals(field.unit or "")
+    return ColumnSpec(field.name, field.title, unit, right=field.is_number, write=write, most_decimals=most)
 
 
 def measured(table: pa.Table, specs: Sequence[ColumnSpec]) -> list[Column]:
@@ -118,7 +123,8 @@ def _measure(values: pa.ChunkedArray, spec: ColumnSpec) -> Column:
 
     write = spec.write
     if write is None and pa.types.is_floating(values.type):
-        write = _with_decimals(decimals_of(values))
+        most = min(decimals_of(values), spec.most_decimals)
+        write = _with_decimals(_decimals_of_most(values, most), most)
     elif write is None:
         write = plain
     first, second = _heading(spec)
@@ -161,9 +167,27 @@ def decimals_of(values: pa.ChunkedArray) -> int:
     return _MOST_DECIMALS
 
 
-def _with_decimals(decimals: int) -> Callable[[Any], str]:
+def _decimals_of_most(values: pa.ChunkedArray, most: int) -> int:
+    """How many decimals nine in ten of the numbers need; what one was typed in millimetres is not shown in all."""
+    import pyarrow.compute as pc
+
+    for decimals in range(most):
+        exact = pc.less(pc.abs(pc.subtract(values, pc.round(values, decimals))), _EXACT)
+        if (pc.mean(exact.cast("int8")).as_py() or 0.0) >= _NINE_IN_TEN:
+            return decimals
+    return most
+
+
+def _with_decimals(usual: int, most: int) -> Callable[[Any], str]:
+    """Numbers whose points stand under each other; spaces stand where a number has no more decimals than usual."""
+    space = " " * (most - usual + (usual == 0)) if most > usual else ""
+
     def write(value: Any) -> str:  # noqa: ANN401 (a number)
-        return f"{value:.{decimals}f}" if math.isfinite(value) else "?"
+        if not math.isfinite(value):
+            return "?"
+        if space and abs(value - round(value, usual)) < _EXACT:
+            return f"{value:.{usual}f}{space}"
+        return f"{value:.{most}f}"
 
     return write
 

@@ -25,6 +25,7 @@ from specdb.verbs.forms import Form, FormField, Read, read_value
 
 LABEL, ROOM, UNIT = 19, 26, 7
 WIDE_ROOM, WIDE = 40, 110
+KEY_ROOM = 38  # a key that is cut may hide the hand of a head
 _CHECK_SECONDS = 0.35  # an unfinished word is not yet an error
 _MARK = "! "
 
@@ -92,6 +93,7 @@ class FieldEntry(Widget):
     DEFAULT_CSS = """
     FieldEntry { width: 1fr; height: auto; padding: 0 1; background: $background; }
     FieldEntry > EntryInput { margin-left: 20; width: 26; }
+    FieldEntry.-key > EntryInput { width: 38; }
     FieldEntry.-wide > EntryInput { width: 40; }
     FieldEntry .entry--label { color: $foreground; }
     FieldEntry .entry--focused { color: $accent; text-style: bold; }
@@ -135,7 +137,7 @@ class FieldEntry(Widget):
         origin: str = "",
         locked: bool = False,
     ) -> None:
-        super().__init__(id=f"field-{field.name}")
+        super().__init__(id=f"field-{field.name}", classes="-key" if field.refers_to or field.refers_by else None)
         self.form = form
         self.field = field
         self.opened_text = text
@@ -183,7 +185,7 @@ class FieldEntry(Widget):
     @property
     def error(self) -> str:
         """What is wrong with it, as far as it has been said; empty if nothing is."""
-        return self._said or ("" if self._unsaid else self.read.error)
+        return "" if self._unsaid else self.read.error or self._said
 
     def put(self, text: str) -> None:
         """Put a text in, as if it had been typed.
@@ -314,7 +316,12 @@ class FieldEntry(Widget):
 
     @property
     def _room(self) -> int:
-        return WIDE_ROOM if self.size.width >= WIDE else ROOM
+        return self._room_in(self.size.width)
+
+    def _room_in(self, width: int) -> int:
+        if width >= WIDE:
+            return WIDE_ROOM
+        return KEY_ROOM if self.field.refers_to or self.field.refers_by else ROOM
 
     def on_resize(self) -> None:
         """More room for the input on a wide screen."""
@@ -338,7 +345,7 @@ class FieldEntry(Widget):
         return self.get_component_rich_style(f"entry--{part}", partial=True)
 
     def _lines(self, width: int) -> list[Text]:
-        room = WIDE_ROOM if width >= WIDE - 2 else ROOM
+        room = self._room_in(width + 2)
         focused = self.input.has_focus
         begin = LABEL + 1 + room + 1
         side_room = max(width - begin - UNIT, 0)

@@ -310,7 +310,8 @@ class FormBody(VerticalScroll, can_focus=False):
         else:
             from specdb.tui.picker import Picker
 
-            self.app.push_screen(Picker(kind), lambda key: self._chosen(entry, key))
+            picker = Picker.for_part(kind, self.texts().get("head_id", "").strip())
+            self.app.push_screen(picker, lambda key: self._chosen(entry, key))
 
     @staticmethod
     def _chosen(entry: FieldEntry, text: str | None) -> None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.widgets import Input
 
+from specdb.errors import indefinite
 from specdb.schema import load_schema
 from specdb.tui.chooser import ChoosingDialog
 from specdb.tui.columns import Column, measured, spec_of
@@ -14,7 +16,11 @@ from specdb.tui.kinds import short_columns
 from specdb.tui.search import haystack, rows_with
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import pyarrow as pa
+
+    from specdb.tui.desk import Desk
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +38,9 @@ class Picker(ChoosingDialog):
     ----------
     kind : str
         The kind.
-    where : str or None
-        Only rows that meet this condition (the language of ``--where``).
+    where : str, callable or None
+        Only rows that meet this condition (the language of ``--where``); a function is called off the interface's
+        thread to work it out.
     title : str or None
         Title of the dialog.
     """
@@ -43,11 +50,28 @@ class Picker(ChoosingDialog):
     Picker > .dialog { width: 96; height: 90%; }
     """
 
-    def __init__(self, kind: str, *, where: str | None = None, title: str | None = None) -> None:
+    def __init__(
+        self, kind: str, *, where: str | Callable[[Desk], str | None] | None = None, title: str | None = None
+    ) -> None:
         self._kind = load_schema().table(kind)
-        super().__init__(title or f"Choose a {self._kind.title.lower()}", "part of maker, model or id")
+        super().__init__(title or f"Choose {indefinite(self._kind.title.lower())}", "part of maker, model or id")
         self._where = where
         self._held: _Held | None = None
+
+    @classmethod
+    def for_part(cls, kind: str, head: str) -> Picker:
+        """Choose a part of a club; of adapters, those that go with its head, where that says which.
+
+        Parameters
+        ----------
+        kind : str
+            Kind of the part.
+        head : str
+            Key of the head; empty while there is none.
+        """
+        if kind != "adapter" or not head:
+            return cls(kind)
+        return cls(kind, where=partial(_going_with, head=head), title=f"Choose an adapter that goes with {head}")
 
     def on_mount(self) -> None:
         """Get the rows."""
@@ -57,7 +81,7 @@ class Picker(ChoosingDialog):
         from specdb.catalogue.arrow_where import rows_meeting
 
         rows = self.desk.table(self._kind.name)
-        condition = self._where
+        condition = self._where(self.desk) if callable(self._where) else self._where
         if "status" in self._kind.field_names:
             standing = "status != 'retired' or status is empty"
             condition = standing if condition is None else f"({condition}) and ({standing})"
@@ -95,3 +119,16 @@ class Picker(ChoosingDialog):
             self.table.set_table(held.rows, held.columns, order=order, key=self._kind.primary_key, keep=False)
 
         self.work(look, show, group="search", what="search")
+
+
+def _going_with(desk: Desk, *, head: str) -> str | None:
+    """Condition on adapters that go with a head; None where it does not say which."""
+    import pyarrow.compute as pc
+
+    heads = desk.table("head")
+    found = heads.filter(pc.equal(heads["id"], head)).select(["connection", "hand"]).to_pylist()
+    if not found or not found[0]["connection"]:
+        return None
+    connection, hand = found[0]["connection"].replace("'", "''"), found[0]["hand"]
+    condition = f"connection = '{connection}'"
+    return f"{condition} and (hand in (either, {hand}) or hand is empty)" if hand else condition

@@ -108,7 +108,8 @@ class SpotDialog(Dialog[ClubRequest | None]):
         entry = message.entry
         kind = self._form.kind_referred_to(entry.field.name, self.texts)
         if kind is not None:
-            self.app.push_screen(Picker(kind), partial(self._chosen, entry))
+            picker = Picker.for_part(kind, self.texts.get("head_id", "").strip())
+            self.app.push_screen(picker, partial(self._chosen, entry))
 
     def _chosen(self, entry: FieldEntry, key: str | None) -> None:
         if key is not None:

@@ -141,7 +141,7 @@ class StandInActs(PlaceScreen):
         elif ranked.answer.club.record is None:
             self.notify("This club was made on the spot: keep it under Clubs (F3) first, then decide.")
         else:
-            ask_decision(self, ranked.answer.club.record.id, found, decision)
+            ask_decision(self, ranked.answer.club.record.id, found, decision, now=ranked.answer.chosen)
 
     def action_choose(self) -> None:
         """Choose this stand-in."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,7 @@ _MOST_WHY = 1000
 _MOST_BY = 120
 
 
-def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: str) -> None:
+def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: str, *, now: Sequence[str] = ()) -> None:
     """Keep a decision about a stand-in, after asking who and why.
 
     Parameters
@@ -31,6 +31,8 @@ def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: st
         The stand-in.
     decision : str
         ``chosen`` or ``rejected``.
+    now : sequence of str
+        Shafts that are chosen for the club now.
     """
     chosen = decision == CHOSEN
     said = (
@@ -38,6 +40,10 @@ def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: st
         if chosen
         else f"{found.shaft_id} is not proposed for this club again."
     )
+    if found.shaft_id in now:
+        said += " It is the one chosen now." if chosen else " It is the one chosen now: that choice is given up."
+    elif chosen and now:
+        said += f" Chosen before: {', '.join(now)}; the build sheet takes the one chosen last."
     draft = f"standins.{decision}/{club}/{found.shaft_id}"
     dialog = WordsDialog(
         f"{'Choose a stand-in for' if chosen else 'Turn down for'} {club}",

@@ -256,7 +256,7 @@ def _merged(runs: Iterator[Run]) -> list[Run]:
 def _headings(scene: Scene) -> str:
     hole = "bore" if scene.question.sleeve is None else "hole"
     part = "tip" if scene.question.sleeve is None else "part"
-    return f"{'diameters in inches':<19}{hole:>7}{part:>8}{'clear':>8}"
+    return f"{'diameters, inch':<17}{hole:>7}{part:>8}{'clear':>8}"
 
 
 def _labels(scene: Scene, scales: Scales) -> dict[int, Run]:
@@ -277,7 +277,7 @@ def _figures(place: Place) -> Run:
     def number(value: float, width: int) -> str:
         return f"{'?':>{width}}" if math.isnan(value) else f"{value:>{width}.4f}"
 
-    text = f"{place.name:<19}{number(place.hole_in, 7)}{number(place.part_in, 8)}{number(place.clearance_in, 8)}"
+    text = f"{place.name:<17}{number(place.hole_in, 7)}{number(place.part_in, 8)}{number(place.clearance_in, 8)}"
     return Run(f"{text} {place.verdict}".rstrip(), "plain" if place.verdict == "ok" else "bad")
 
 

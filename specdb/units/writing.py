@@ -8,7 +8,19 @@ from fractions import Fraction
 from specdb.errors import UnitError
 from specdb.units.factors import unit_label
 
+_MOST_DECIMALS = 4
 _DECIMALS = {"in": 4, "g": 1, "deg": 2, "n_m2": 2, "cpm": 1, "mm": 2, "kg_cm2": 0}
+
+
+def usual_decimals(unit: str) -> int:
+    """Most decimals that a quantity is usually written with.
+
+    Parameters
+    ----------
+    unit : str
+        The stored unit; four decimals where there is no usual number.
+    """
+    return _DECIMALS.get(unit, _MOST_DECIMALS)
 
 
 def format_quantity(value: float, unit: str, *, decimals: int | None = None, with_unit: bool = True) -> str:
@@ -31,7 +43,7 @@ def format_quantity(value: float, unit: str, *, decimals: int | None = None, wit
         If the value is not finite: unknown is to be shown as unknown, not as a number.
     """
     _refuse_infinite(value, unit)
-    most = _DECIMALS.get(unit, 4) if decimals is None else decimals
+    most = usual_decimals(unit) if decimals is None else decimals
     number = f"{value:.{most}f}"
     if "." in number:
         number = number.rstrip("0").rstrip(".")

@@ -52,8 +52,14 @@ def test_any_maker_gives_a_key_that_is_allowed(text: str) -> None:
 def test_a_shaft_key_tells_the_flex_and_the_weight() -> None:
     shaft = {"maker": "Northfold", "model": "Trine", "flex": "S+", "weight_g": 62.5, "club_number": None}
     assert derive_key("shaft", shaft) == "northfold-trine-s-plus-62.5"
-    assert derive_key("shaft", {"weight_g": 65.0}) == "65"
+    assert derive_key("shaft", {"model": "Trine", "weight_g": 65.0}) == "trine-65"
     assert derive_key("shaft", {}) is None
+
+
+def test_a_weight_alone_names_no_shaft_but_diameters_name_a_ferrule() -> None:
+    assert derive_key("shaft", {"weight_g": 65.0}) is None
+    assert derive_keys("shaft", pa.table({"weight_g": [65.0]})).to_pylist() == [None]
+    assert derive_key("ferrule", {"inner_dia_in": 0.335, "length_in": 1.0}) == "0.335-1"
 
 
 def test_long_names_are_cut_but_stay_different() -> None:

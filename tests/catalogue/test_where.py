@@ -98,7 +98,9 @@ def test_other_types(shop: Catalogue) -> None:
     [
         ("", 1, "empty"),
         ("wieght_g < 70", 1, "no field 'wieght_g'"),
-        ("weight_g < 70 and spoon = 3", 19, "no field 'spoon'"),
+        ("weight_g < 70 and spoon = 3", 19, "no field 'spoon'; it has: id, "),
+        ("weight < 70", 1, "no field 'weight'; did you mean weight_g[?] It has: id, "),
+        ("Torque < 5", 1, "did you mean torque_deg or torque_gauge_in[?]"),
         ("weight_g < heavy", 12, "weight_g"),
         ("weight_g", 9, "after 'weight_g' a comparison"),
         ("weight_g <", 11, "a value for 'weight_g'"),

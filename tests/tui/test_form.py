@@ -371,3 +371,32 @@ async def test_what_is_typed_while_the_saving_waits_for_another_is_not_lost(
         await saved(pilot)
         assert app.memory.drafts() == ()
     assert str(row(demo, "shaft", key)["notes"]).startswith("more")
+
+
+async def test_a_word_it_does_not_take_is_not_told_as_missing(make: AppFactory) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await opened(pilot, "shaft", SHAFT)
+        await go_to(pilot, "club_type")
+        entry(app, "club_type").input.value = "spoon"
+        await pilot.press("down")
+        await pilot.pause(1.0)
+        await settled(pilot)
+        assert "'spoon' is not a word it takes" in entry(app, "club_type").error
+
+
+async def test_a_key_is_shown_whole_and_its_adapters_are_those_that_go_with_the_head(make: AppFactory) -> None:
+    head = "orrin-vale-escarp-460-10.5-lh"
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await opened(pilot, "club", "ashby-driver")
+        entry(app, "head_id").put(head)
+        await go_to(pilot, "adapter_id")
+        assert head in on_screen(app)
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, Picker))
+        await settled(pilot)
+        shown = on_screen(app)
+        assert "vale-eight" in shown
+        assert "halfturn" not in shown
+        assert "right" not in shown

@@ -11,7 +11,8 @@ from textual.app import App, ComposeResult
 
 from specdb.catalogue import Catalogue
 from specdb.catalogue.arrow_where import rows_meeting
-from specdb.tui.columns import ColumnSpec, decimals_of, fitted, measured
+from specdb.schema import load_schema
+from specdb.tui.columns import ColumnSpec, decimals_of, fitted, measured, spec_of
 from specdb.tui.lists import Asked, Lists
 from specdb.tui.paged import PagedTable
 from specdb.tui.picker import Picker
@@ -149,6 +150,17 @@ def test_numbers_get_the_decimals_that_none_of_them_is_rounded_by(values: list[f
     assert decimals_of(pa.chunked_array([pa.array(values, pa.float64())])) == decimals
 
 
+def test_one_number_typed_in_other_units_gives_the_others_no_decimals() -> None:
+    """2.3 oz are 65.2039 g by the avoirdupois ounce of 28.349523125 g."""
+    weights = [60.0] * 15 + [62.5] * 5 + [2.3 * 28.349523125]
+    column = measured(pa.table({"weight_g": weights}), [spec_of(load_schema().table("shaft").field("weight_g"))])[0]
+    assert [column.cell(w).strip() for w in (60.0, 62.5, weights[-1])] == ["60.0", "62.5", "65.2"]
+    lengths = [46.0] * 20 + [1156 / 25.4]
+    spec = spec_of(load_schema().table("shaft").field("raw_length_in"))
+    column = measured(pa.table({"raw_length_in": lengths}), [spec])[0]
+    assert [column.cell(n)[-7:] for n in (46.0, lengths[-1])] == ["46     ", "45.5118"]
+
+
 @pytest.mark.parametrize("text", ["plain", "ünï", "日本語の名前", "e\u0301clair", "a" * 50, "日" * 30])
 @pytest.mark.parametrize("width", [1, 2, 7, 20])
 @pytest.mark.parametrize("right", [True, False])
@@ -213,6 +225,26 @@ async def test_picker_gives_the_key_of_what_was_typed(make: AppFactory, demo: Pa
         head = reader.get("head", str(picked[0]))
     assert (head.club_type, head.hand) == ("wood", "right")
     assert "gannet" in head.id
+
+
+async def test_of_adapters_those_that_go_with_the_head_are_offered(make: AppFactory, demo: Path) -> None:
+    with Catalogue(demo).read() as reader:
+        head = next(h for h in reader.rows("head") if h.connection and h.hand == "left")
+        adapters = [a for a in reader.rows("adapter") if a.status != "retired"]
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        for key, fits in (
+            (head.id, {a.id for a in adapters if a.connection == head.connection and a.hand in ("left", "either")}),
+            ("no-such-head", {a.id for a in adapters}),
+        ):
+            app.push_screen(Picker.for_part("adapter", key))
+            await settled(pilot)
+            table = app.screen.query_one(PagedTable)
+            assert {table.row_key(row) for row in range(table.row_count)} == fits
+            assert "Choose an adapter" in on_screen(app)
+            await pilot.press("escape")
+            await settled(pilot)
 
 
 async def test_picker_offers_nothing_retired_and_gives_none_on_escape(make: AppFactory, demo: Path) -> None:

@@ -276,6 +276,24 @@ async def test_a_shaft_turned_down_is_not_proposed_again_and_the_reason_is_told(
         assert answer.report.excluded.why(shaft) == "turned down for this club: harsh"
 
 
+def flat(app: SpecdbApp) -> str:
+    """What the screen shows, without line breaks and frames."""
+    return " ".join(on_screen(app).replace("│", " ").split())
+
+
+async def test_turning_down_the_chosen_one_says_that_the_choice_is_given_up(make: AppFactory) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        screen = await ranked(pilot)
+        await press(pilot, "c", *"same", "enter")
+        await until(pilot, lambda: "chosen: " in on_screen(app))
+        await press(pilot, "x")
+        assert "that choice is given up" in flat(app)
+        await press(pilot, "escape", "down", "c")
+        assert f"Chosen before: {shafts(screen)[0]}" in flat(app)
+
+
 async def test_a_reason_half_typed_comes_back(make: AppFactory) -> None:
     app = make()
     async with app.run_test(size=SMALL) as pilot:

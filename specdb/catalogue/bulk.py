@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Self
 
 from specdb.catalogue import order_rules, promises, stock
+from specdb.catalogue.alike import Alike, alike
 from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.journal import Stamp, journal_sql
 from specdb.catalogue.relations import ROW, beyond_the_shaft, dangling
@@ -57,7 +58,8 @@ class RowChange:
 class Counts:
     """How many rows were added, changed, or found equal already.
 
-    ``changes`` lists the changed fields, ``new`` the first of the added rows by their known values.
+    ``changes`` lists the changed fields, ``new`` the first of the added rows by their known values, ``alike`` those of
+    the added rows that look like one that is there under another key.
     """
 
     added: int
@@ -65,6 +67,7 @@ class Counts:
     unchanged: int
     changes: list[RowChange] = field(default_factory=list)
     new: list[dict[str, Any]] = field(default_factory=list)
+    alike: list[Alike] = field(default_factory=list)
 
 
 class RowsRejectedError(SpecdbError, ValueError):
@@ -204,6 +207,7 @@ class Bulk:
             counts.changes.extend(self._list_changes(list_changes))
         if list_changes and counts.added:
             counts.new.extend(self._list_new(min(list_changes, MOST_NEW_LISTED)))
+            counts.alike.extend(alike(self._con, self._table, _ADDED, _INCOMING, ROW))
         return Comparison(counts, sorted(problems, key=lambda p: p.row), conflicts)
 
     def _key_problems(self) -> list[RowProblem]:

@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+import numpy.typing as npt
+
 from specdb.catalogue.batch import Batch
 from specdb.catalogue.bulk import Counts, RowChange, RowsRejectedError
 from specdb.catalogue.faults import RowProblem
@@ -23,7 +26,27 @@ Progress = Callable[[str, int, int], None]
 MOST_CHANGED_ROWS = 100_000
 """Of so many changed rows the fields are listed; more are counted only."""
 
-__all__ = ["ImportReport", "RowChange", "RowProblem", "import_file"]
+__all__ = ["ImportReport", "Remark", "RowChange", "RowProblem", "import_file"]
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something about a row that is taken which is worth a look.
+
+    Attributes
+    ----------
+    row : int
+        Row of the file.
+    key, like : str
+        Key of the row, and of the row of the catalogue that it looks like.
+    message : str
+        A sentence without its point.
+    """
+
+    row: int
+    key: str
+    like: str
+    message: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +67,8 @@ class ImportReport:
         Known values of the first rows that were added.
     change_no : int or None
         Number of the change, by which it can be undone; None where nothing was written.
+    remarks : list of Remark
+        Rows that are added and look like one that is there already under another key.
     """
 
     added: int
@@ -54,6 +79,7 @@ class ImportReport:
     rejected_file: Path | None = None
     new: list[dict[str, Any]] = field(default_factory=list)
     change_no: int | None = field(default=None, compare=False)
+    remarks: list[Remark] = field(default_factory=list)
 
 
 def import_file(
@@ -117,10 +143,10 @@ def import_file(
     batch = Batch(table, source)
     tell("checking the rows", 0, len(source.rows))
     batch.check()
-    counts, target, change_no = Counts(0, 0, 0), None, None
+    counts, numbers, target, change_no = Counts(0, 0, 0), np.arange(0), None, None
     if accept_good or batch.is_clean:
         with catalogue.write(by=by, why=why, done="import", dry_run=dry_run) as writer:
-            counts = _take(writer, batch, dry_run=dry_run, accept_good=accept_good, progress=progress)
+            counts, numbers = _take(writer, batch, dry_run=dry_run, accept_good=accept_good, progress=progress)
             # before the rows are kept: where the rejected ones cannot be written, none is taken
             if accept_good and not dry_run:
                 target = write_rejected(path, batch)
@@ -138,6 +164,7 @@ def import_file(
         target,
         counts.new,
         change_no,
+        [Remark(int(source.rows[numbers[a.row]]), a.key, a.other, a.message) for a in counts.alike],
     )
 
 
@@ -145,13 +172,15 @@ def _silent(stage: str, done: int, total: int) -> None:
     """Tell nobody."""
 
 
-def _take(writer: Writer, batch: Batch, *, dry_run: bool, accept_good: bool, progress: Progress | None) -> Counts:
-    """Store the good rows, or find out what storing them would do."""
-    counts = Counts(0, 0, 0)
+def _take(
+    writer: Writer, batch: Batch, *, dry_run: bool, accept_good: bool, progress: Progress | None
+) -> tuple[Counts, npt.NDArray[np.int64]]:
+    """Store the good rows, or find out what storing them would do; with where they stand in the file."""
+    nothing = Counts(0, 0, 0)
     while True:
         rows, numbers = batch.good_rows()
         if not rows.num_rows:
-            return counts
+            return nothing, numbers
         if dry_run:
             found = writer.compare_many(batch.table.name, rows, list_changes=MOST_CHANGED_ROWS, progress=progress)
             against, done = [*found.problems, *found.conflicts], found.counts
@@ -162,7 +191,7 @@ def _take(writer: Writer, batch: Batch, *, dry_run: bool, accept_good: bool, pro
             except RowsRejectedError as error:
                 against = error.problems
         if not against:
-            return done
+            return done, numbers
         batch.add(against, numbers)
         if not accept_good:
-            return counts
+            return nothing, numbers

@@ -17,7 +17,7 @@ from specdb.errors import ExitCode, ImportFileError
 if TYPE_CHECKING:
     from specdb.catalogue.bulk import RowChange
     from specdb.catalogue.faults import RowProblem
-    from specdb.catalogue.importing import ImportReport
+    from specdb.catalogue.importing import ImportReport, Remark
 
 _MOST_SHOWN = 20
 
@@ -139,6 +139,7 @@ def report_json(report: ImportReport, *, dry_run: bool) -> dict[str, object]:
         ],
         "changes": [{"id": c.key, "field": c.field, "before": c.before, "after": c.after} for c in report.changes],
         "rejected_file": None if report.rejected_file is None else str(report.rejected_file),
+        "remarks": [{"row": r.row, "id": r.key, "like": r.like, "message": r.message} for r in report.remarks],
     }
 
 
@@ -170,6 +171,9 @@ def write_report(report: ImportReport, *, dry_run: bool, accept_good: bool) -> N
     if report.changes:
         output.section("Changed fields")
         _write_changes(report.changes)
+    if report.remarks:
+        output.section("Worth a look: new rows that may be there already")
+        _write_remarks(report.remarks)
     if report.rejected:
         rows = len({p.row for p in report.rejected})
         output.section(f"Rejected: {output.plural(rows, 'row')}")
@@ -185,6 +189,13 @@ def _write_changes(changes: Sequence[RowChange]) -> None:
         output.sentence(f"{change.key} {change.field}: {before} -> {after}", indent="  ", hanging="    ")
     if len(changes) > _MOST_SHOWN:
         output.line(f"  and {len(changes) - _MOST_SHOWN} more (--json lists all)")
+
+
+def _write_remarks(remarks: Sequence[Remark]) -> None:
+    for remark in remarks[:_MOST_SHOWN]:
+        output.sentence(f"row {remark.row}: {remark.message}", indent="  ", hanging="    ")
+    if len(remarks) > _MOST_SHOWN:
+        output.line(f"  and {len(remarks) - _MOST_SHOWN} more (--json lists all)")
 
 
 def _write_problems(problems: Sequence[RowProblem]) -> None:

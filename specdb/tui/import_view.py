@@ -17,7 +17,15 @@ from specdb.errors import ImportFileError, SpecdbError
 from specdb.schema import load_schema
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
-from specdb.tui.import_words import changed_table, count_words, new_table, refused_table, stage_words, what_now
+from specdb.tui.import_words import (
+    alike_table,
+    changed_table,
+    count_words,
+    new_table,
+    refused_table,
+    stage_words,
+    what_now,
+)
 from specdb.tui.kinds import plural
 from specdb.tui.paged import PagedTable
 from specdb.tui.tab_line import TabLine
@@ -28,7 +36,7 @@ if TYPE_CHECKING:
     from specdb.catalogue.importing import ImportReport
     from specdb.tui.import_words import Shown
 
-_REFUSED, _CHANGED, _NEW = range(3)
+_REFUSED, _CHANGED, _NEW, _ALIKE = range(4)
 _TOLD_SECONDS = 0.1
 
 
@@ -70,6 +78,9 @@ class ImportScreen(PlaceScreen):
         Action("tab(0)", "1", "refused", "Show what is refused, and why.", shown=False),
         Action("tab(1)", "2", "changed", "Show which values would change.", shown=False),
         Action("tab(2)", "3", "new", "Show which rows would be added.", shown=False),
+        Action(
+            "tab(3)", "4", "worth a look", "Show new rows that may be there already under another key.", shown=False
+        ),
         Action("leave", "escape", "back", "Stop what is under way; else go back."),
     )
     DEFAULT_CSS = """
@@ -99,7 +110,7 @@ class ImportScreen(PlaceScreen):
         """What the file would do."""
         yield Static(self._title(), classes="import--title", markup=False)
         yield Static("", classes="import--counts", markup=False)
-        yield TabLine(("Refused", "Changed", "New"))
+        yield TabLine(("Refused", "Changed", "New", "Worth a look"))
         yield PagedTable(key=("number",), empty="")
         yield Static("", classes="import--row", markup=False)
         yield Static("", classes="import--now", markup=False)
@@ -233,6 +244,7 @@ class ImportScreen(PlaceScreen):
                 _REFUSED: refused_table(table, report),
                 _CHANGED: changed_table(table, report),
                 _NEW: new_table(table, report),
+                _ALIKE: alike_table(report),
             }
             return report, sheets, shown
 
@@ -264,7 +276,7 @@ class ImportScreen(PlaceScreen):
         # a row that turned out bad between looking and taking is told, and nothing was written
         self._taken = taken and (report.change_no is not None or not report.rejected)
         self._show_head()
-        first = _REFUSED if report.rejected else _CHANGED if report.changes else _NEW
+        first = _REFUSED if report.rejected else _ALIKE if report.remarks else _CHANGED if report.changes else _NEW
         self.action_tab(first)
         self._say_now(what_now(report, taken=self._taken))
 
@@ -293,7 +305,7 @@ class ImportScreen(PlaceScreen):
     # ---- what is shown
 
     def action_tab(self, number: int) -> None:
-        """Show what is refused, changed or new."""
+        """Show what is refused, changed, new or worth a look."""
         self.query_one(TabLine).opened = number
         table = self.query_one(PagedTable)
         shown = self._shown.get(number)

@@ -170,6 +170,29 @@ def new_table(table: Table, report: ImportReport) -> Shown:
     return Shown(rows, columns, "No row is new.", told)
 
 
+def alike_table(report: ImportReport) -> Shown:
+    """New rows that look like one that is there under another key.
+
+    Parameters
+    ----------
+    report : ImportReport
+        What came of the file.
+    """
+    import pyarrow as pa
+
+    found = report.remarks
+    rows = pa.table(
+        {
+            "number": _numbers(len(found)),
+            "row": pa.array([r.row for r in found], pa.int64()),
+            "why": pa.array([plain(r.message) for r in found], pa.string()),
+        }
+    )
+    columns = (ColumnSpec("row", "Row", right=True), ColumnSpec("why", "New, but it may be there already"))
+    told = "No new row has the names of one that is there."
+    return Shown(rows, columns, told, lambda n: f"Row {found[n].row}: {found[n].message}.", "why")
+
+
 def count_words(report: ImportReport, *, taken: bool) -> str:
     """How many rows are new, changed, unchanged and refused.
 
@@ -187,6 +210,8 @@ def count_words(report: ImportReport, *, taken: bool) -> str:
         f"{report.unchanged:,} as they are",
         f"{refused:,} refused",
     ]
+    if report.remarks:
+        parts.append(f"{len(report.remarks):,} worth a look (4)")
     return "  ·  ".join(parts).replace(",", " ")
 
 

@@ -358,3 +358,54 @@ def test_progress_is_told(shop: Catalogue, tmp_path: Path) -> None:
     import_file(shop, "shaft", put(tmp_path, SHAFTS), progress=lambda *a: told.append(a))
     assert told[0][0] == "reading the file"
     assert told[-1] == ("done", 2, 2)
+
+
+ALIKE = """id,maker,model,flex,club_type,club_number,weight_g
+{key},{maker},Trine,S,{type},{number},{weight}
+"""
+
+
+@pytest.mark.parametrize(
+    ("key", "maker", "club_type", "number", "weight", "told"),
+    [
+        ("trine-63", "Northfold", "wood", "", 63, True),
+        ("trine-63", "north fold", "wood", "", 63, True),
+        ("trine-63", "Northfold", "wood", "", "", True),
+        ("trine-63", "Northfold", "hybrid", "", 63, False),
+        ("trine-5", "Northfold", "wood", 5, 63, False),
+        ("trine", "Northfold", "wood", "", 63, False),
+        ("trine-63", "Eastmere", "wood", "", 63, False),
+    ],
+)
+def test_a_new_row_with_the_names_of_one_that_is_there_is_told_and_not_refused(
+    shop: Catalogue, tmp_path: Path, key: str, maker: str, club_type: str, number: object, weight: object, told: bool
+) -> None:
+    """Common practice, no source: one list writes a weight of 62.5 g, the next one 63 g, of the same shaft."""
+    text = ALIKE.format(key=key, maker=maker, type=club_type, number=number, weight=weight)
+    before = everything(shop)
+    report = import_file(shop, "shaft", put(tmp_path, text), dry_run=True)
+    assert not report.rejected
+    assert [(r.row, r.key, r.like) for r in report.remarks] == ([(2, key, "trine")] if told else [])
+    assert everything(shop) == before
+    if told and weight:
+        assert "the same maker, model, flex and club number (62.5 g there, 63 g here)" in report.remarks[0].message
+    assert import_file(shop, "shaft", put(tmp_path, text)).added == (key != "trine")
+
+
+def test_rows_of_one_file_are_no_doubles_of_each_other(shop: Catalogue, tmp_path: Path) -> None:
+    head = "id,maker,model,flex,club_type,weight_g\n"
+    one, other = "vane-60,Eastmere,Vane,S,wood,60\n", "vane-70,Eastmere,Vane,S,wood,70\n"
+    import_file(shop, "shaft", put(tmp_path, head + one))
+    assert len(import_file(shop, "shaft", put(tmp_path, head + other), dry_run=True).remarks) == 1
+    assert import_file(shop, "shaft", put(tmp_path, head + one + other), dry_run=True).remarks == []
+
+
+def test_a_remark_names_the_row_of_the_file_also_where_rows_before_it_are_refused(
+    shop: Catalogue, tmp_path: Path
+) -> None:
+    head = "id,maker,model,hand,club_type,loft_deg\n"
+    import_file(shop, "head", put(tmp_path, head + "bluff,Northfold,Bluff,left,wood,10.5\n"))
+    file = put(tmp_path, f"{head}bad,Northfold,Bluff,both,wood,10.5\nbluff-2,Northfold,BLUFF,left,wood,10.5\n")
+    report = import_file(shop, "head", file, dry_run=True, accept_good=True)
+    assert [(r.row, r.key, r.like) for r in report.remarks] == [(3, "bluff-2", "bluff")]
+    assert {p.row for p in report.rejected} == {2}

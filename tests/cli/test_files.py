@@ -166,3 +166,16 @@ def test_a_dry_run_says_that_bad_rows_stop_all(file: Path, shop: Path, specdb: C
     words = ("import", "shaft", str(file), "--dry-run", "--catalogue", str(shop))
     assert "Nothing would be imported" in specdb(*words).out
     assert "It would be: 1 added" in specdb(*words, "--accept-good").out
+
+
+def test_a_new_row_that_may_be_there_already_is_told(shop: Path, tmp_path: Path, specdb: Command) -> None:
+    path = tmp_path / "list.csv"
+    values = specdb("show", "shaft", "reed-60-s", "--json", "--catalogue", str(shop)).json["values"]
+    names = ("maker", "model", "flex", "club_type")
+    path.write_text(f"id,weight_g,{','.join(names)}\nreed-new,63,{','.join(str(values[n] or '') for n in names)}\n")
+    ran = specdb("import", "shaft", str(path), "--dry-run", "--catalogue", str(shop))
+    assert ran.status == 0
+    assert "row 2: reed-new looks like reed-60-s, which is there already" in ran.out
+    answer = specdb("import", "shaft", str(path), "--dry-run", "--json", "--catalogue", str(shop))
+    assert [(r["row"], r["id"], r["like"]) for r in answer.json["remarks"]] == [(2, "reed-new", "reed-60-s")]
+    assert specdb("import", "shaft", str(path), "--catalogue", str(shop)).status == 0

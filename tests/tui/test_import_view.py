@@ -115,6 +115,19 @@ async def test_a_clean_file_is_taken_whole_and_again_changes_nothing(
         assert again.check_action("take", ()) is False
 
 
+async def test_a_new_row_that_may_be_there_already_is_shown_before_it_is_taken(make: AppFactory, folder: Path) -> None:
+    file = folder / "shafts.csv"
+    file.write_text(
+        "id,maker,model,flex,club_type,weight_g\nsker-new,Hollin Reach,Sker 60,S,wood,64\n", encoding="utf-8"
+    )
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        screen = await looked_at(app, pilot, file)
+        assert "1 new · 0 changed · 0 as they are · 0 refused · 1 worth a look (4)" in flat(app)
+        assert "sker-new looks like hollin-reach-sker-60-s, which is there already" in flat(app)
+        assert screen.check_action("take", ()) is True, "it is told and not refused"
+
+
 async def test_a_bad_file_is_told_and_looked_at_again_once_it_was_corrected(make: AppFactory, folder: Path) -> None:
     file = folder / "shafts.csv"
     file.write_text("id,maker,heaviness\na,Tallow,62\n", encoding="utf-8")

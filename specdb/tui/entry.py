@@ -310,7 +310,7 @@ class FieldEntry(Widget):
     @property
     def can_choose(self) -> bool:
         """Whether there is a list of what it takes."""
-        return bool(self.field.choices or self.field.refers_to or self.field.refers_by)
+        return self.field.has_list
 
     # ---- drawing
 
@@ -324,8 +324,10 @@ class FieldEntry(Widget):
         return KEY_ROOM if self.field.refers_to or self.field.refers_by else ROOM
 
     def on_resize(self) -> None:
-        """More room for the input on a wide screen."""
+        """More room for the input on a wide screen; help or an error that has come under it is brought into sight."""
         self.set_class(self.size.width >= WIDE, "-wide")
+        if self.input.has_focus:
+            self.call_after_refresh(self.scroll_visible, animate=False)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 (as Textual's)
         """Lines it needs: its own, and what stands under it."""
@@ -403,10 +405,10 @@ class FieldEntry(Widget):
             return _cut(self.hint, room), "quiet"
         if not self.text and self.field.field.required and not self.hint:
             return _cut("needed", room), "quiet"
-        for side in self.sides:
-            if cell_len(side) <= room:
-                return side, "quiet"
-        return (_cut(self.sides[-1], room) if self.sides else ""), "quiet"
+        # stored in another unit than it was typed in
+        meaning = [f"= {self.read.meaning}"] if self.read.meaning else []
+        sides = [*(", ".join([*meaning, side]) for side in self.sides), *meaning]
+        return next((side for side in sides if cell_len(side) <= room), _cut(sides[-1], room) if sides else ""), "quiet"
 
 
 def _cut(text: str, room: int) -> str:

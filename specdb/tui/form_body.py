@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, cast
 
 from textual import on
 from textual.containers import VerticalScroll
@@ -11,12 +11,13 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
-from specdb.tui.ask import WordDialog
+from specdb.tui.base import Working
 from specdb.tui.columns import plain
 from specdb.tui.entry import LABEL, FieldEntry
+from specdb.tui.part_choice import ask_for_choice
 from specdb.tui.words import fitting, origin_words
 from specdb.verbs.form_rows import OpenedRow, Origin, common_origin
-from specdb.verbs.forms import Form, as_typed, read_all
+from specdb.verbs.forms import Form, read_all, texts_of
 
 
 class FormBody(VerticalScroll, can_focus=False):
@@ -91,8 +92,9 @@ class FormBody(VerticalScroll, can_focus=False):
             The row.
         """
         self._base, self._common = dict(row.values), common_origin(row)
+        texts = texts_of(self.form, row.values)
         for name, entry in self.entries.items():
-            entry.opened_text = plain(as_typed(row.values.get(name)))
+            entry.opened_text = plain(texts.get(name, ""))
             if entry.text != entry.opened_text:
                 entry.put(entry.opened_text)
             entry.say_from(*self._sides(name, entry.opened_text, row, row.key))
@@ -108,12 +110,12 @@ class FormBody(VerticalScroll, can_focus=False):
         fields : mapping of str to bool
             Fields that the other changed, and whether what is typed here counts all the same.
         """
-        self._base = dict(now)
+        self._base, texts = dict(now), texts_of(self.form, now)
         for name, mine in fields.items():
             entry = self.entries.get(name)
             if entry is None:
                 continue
-            entry.opened_text = plain(as_typed(now.get(name)))
+            entry.opened_text = plain(texts.get(name, ""))
             if mine:
                 entry.check()
             else:
@@ -127,9 +129,10 @@ class FormBody(VerticalScroll, can_focus=False):
         now : mapping
             The row as it stands.
         """
+        texts = texts_of(self.form, now)
         for name in self.form.table.primary_key:
             if name in self.entries:
-                self.entries[name].put(plain(as_typed(now.get(name))))
+                self.entries[name].put(plain(texts.get(name, "")))
                 self.entries[name].freeze()
 
     def start_anew(self) -> None:
@@ -300,18 +303,8 @@ class FormBody(VerticalScroll, can_focus=False):
     def _choose(self, message: FieldEntry.ChoiceWanted) -> None:
         message.stop()
         entry = message.entry
-        kind = self.form.kind_referred_to(entry.name_, self.texts())
-        if entry.field.choices:
-            dialog = WordDialog(entry.field.label, entry.field.choices, entry.text)
-            self.app.push_screen(dialog, lambda word: self._chosen(entry, word))
-        elif kind is None:
-            by = self.form.field(entry.field.refers_by or "").label
-            entry.say(f"Say first what it is: {by}.")
-        else:
-            from specdb.tui.picker import Picker
-
-            picker = Picker.for_part(kind, self.texts().get("head_id", "").strip())
-            self.app.push_screen(picker, lambda key: self._chosen(entry, key))
+        screen = cast("Working[Any]", self.screen)
+        ask_for_choice(screen, self.form, entry, self.texts(), lambda text: self._chosen(entry, text))
 
     @staticmethod
     def _chosen(entry: FieldEntry, text: str | None) -> None:

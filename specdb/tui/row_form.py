@@ -23,7 +23,7 @@ from specdb.tui.entry import EntryInput
 from specdb.tui.form_body import FormBody
 from specdb.tui.words import form_title, listed, remember_who, who
 from specdb.verbs.form_rows import Kept, OpenedRow, keep_row, missing_references, open_row, rebased
-from specdb.verbs.forms import Form, as_typed, check_row, copy_of, derived_key, form_of
+from specdb.verbs.forms import Form, check_row, copy_of, derived_key, field_sentence, form_of, texts_of
 
 _NOT_SAVED = "Not saved"
 _CHECK_SECONDS = 0.4  # the row as a whole is checked when the typing pauses
@@ -149,7 +149,7 @@ class RowForm(PlaceScreen):
         base: Mapping[str, Any] = {}
         if row is not None:
             base = row.values if self.key is not None else copy_of(self.form, row.values)
-        texts = {**{n: plain(as_typed(v)) for n, v in base.items()}, **self._preset}
+        texts = {**self._texts_of(base), **self._preset}
         self._opened = row if self.key is not None else None
         draft = self._given or (drafts.take_up(self.memory, self.form, self.key) if self.key is not None else None)
         if draft is not None:
@@ -170,8 +170,11 @@ class RowForm(PlaceScreen):
         drafts.keep(self.memory, draft)  # it is this terminal's now
         if draft.opened is not None and self._opened is not None:
             self._opened = rebased(self._opened, draft.opened)
-            return draft.opened, {n: plain(as_typed(v)) for n, v in draft.opened.items()}
+            return draft.opened, self._texts_of(draft.opened)
         return {}, {**texts, **draft.base}
+
+    def _texts_of(self, values: Mapping[str, Any]) -> dict[str, str]:
+        return {name: plain(text) for name, text in texts_of(self.form, values).items()}
 
     # ---- what is typed
 
@@ -270,8 +273,7 @@ class RowForm(PlaceScreen):
     def _not_saved(self, error: SpecdbError) -> None:
         self._saving = False
         if isinstance(error, FieldError) and error.field in self.body.entries:
-            text = str(error).removeprefix(f"{self.form.kind}: ")
-            self._refused({error.field: f"{text[:1].upper()}{text[1:].rstrip('.')}."})
+            self._refused({error.field: field_sentence(self.form, error.field, str(error))})
         else:
             self.specdb.tell_error(error)
 

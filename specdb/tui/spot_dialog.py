@@ -15,7 +15,7 @@ from specdb.tui.actions import Action
 from specdb.tui.base import Dialog
 from specdb.tui.entry import FieldEntry
 from specdb.tui.frame import KeyLine
-from specdb.tui.picker import Picker
+from specdb.tui.part_choice import ask_for_choice
 from specdb.verbs.clubs import ClubRequest
 from specdb.verbs.forms import form_of
 
@@ -105,11 +105,7 @@ class SpotDialog(Dialog[ClubRequest | None]):
 
     @on(FieldEntry.ChoiceWanted)
     def _choose(self, message: FieldEntry.ChoiceWanted) -> None:
-        entry = message.entry
-        kind = self._form.kind_referred_to(entry.field.name, self.texts)
-        if kind is not None:
-            picker = Picker.for_part(kind, self.texts.get("head_id", "").strip())
-            self.app.push_screen(picker, partial(self._chosen, entry))
+        ask_for_choice(self, self._form, message.entry, self.texts, partial(self._chosen, message.entry))
 
     def _chosen(self, entry: FieldEntry, key: str | None) -> None:
         if key is not None:

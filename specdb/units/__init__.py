@@ -3,7 +3,7 @@
 from specdb.units.days import parse_boolean, parse_date
 from specdb.units.factors import UNITS, factor, unit_label
 from specdb.units.quantities import Decimal, parse_integer, parse_number, parse_quantity
-from specdb.units.writing import format_quantity, to_sixteenths, usual_decimals
+from specdb.units.writing import format_quantity, quantity_as_typed, to_sixteenths, usual_decimals
 
 __all__ = [
     "UNITS",
@@ -15,6 +15,7 @@ __all__ = [
     "parse_integer",
     "parse_number",
     "parse_quantity",
+    "quantity_as_typed",
     "to_sixteenths",
     "unit_label",
     "usual_decimals",

@@ -6,9 +6,12 @@ import math
 from fractions import Fraction
 
 from specdb.errors import UnitError
-from specdb.units.factors import unit_label
+from specdb.units.factors import UNITS, unit_label
 
 _MOST_DECIMALS = 4
+_FEW_DECIMALS = 3
+_ROUNDING = 1e-14  # what a conversion may lose
+_TYPED = {"hz": "Hz"}
 _DECIMALS = {"in": 4, "g": 1, "deg": 2, "n_m2": 2, "cpm": 1, "mm": 2, "kg_cm2": 0}
 
 
@@ -49,6 +52,37 @@ def format_quantity(value: float, unit: str, *, decimals: int | None = None, wit
         number = number.rstrip("0").rstrip(".")
     number = "0" if number == "-0" else number
     return f"{number} {unit_label(unit)}" if with_unit and unit else number
+
+
+def quantity_as_typed(value: float, unit: str) -> str:
+    """Write a stored quantity the way it was typed: ``2.3 oz`` for 65.2039031875 g.
+
+    A number with few decimals in its stored unit is written so, without the unit. Otherwise the first unit is taken in
+    which it has few: nobody types 45.5118110236 in, but 1156 mm. Where there is none, ten digits are written.
+
+    Parameters
+    ----------
+    value : float
+        In the stored unit.
+    unit : str
+        The stored unit; any other (or an empty one) is a plain number.
+    """
+    plain = f"{value:.10g}"
+    if not math.isfinite(value) or _same(float(f"{value:.{_MOST_DECIMALS}f}"), value):
+        return plain
+    spellings: dict[float, str] = {}
+    for name, factor in UNITS.get(unit, {}).items():
+        spellings.setdefault(factor, name)  # the first is the one most used
+    for factor, name in spellings.items():
+        for decimals in range(_FEW_DECIMALS + 1):
+            typed = round(value / factor, decimals)
+            if factor != 1.0 and typed and _same(typed * factor, value):
+                return f"{typed:.{decimals}f} {_TYPED.get(name, name)}"
+    return plain
+
+
+def _same(value: float, stored: float) -> bool:
+    return math.isclose(value, stored, rel_tol=_ROUNDING, abs_tol=_ROUNDING)
 
 
 def to_sixteenths(value_in: float, *, parts: int = 16) -> str:

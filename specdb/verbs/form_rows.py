@@ -322,7 +322,9 @@ def missing_references(catalogue: Catalogue, form: Form, values: Mapping[str, An
         kind = form.kind_referred_to(field.name, texts)
         if kind is not None and values.get(field.name) is not None:
             wanted.append((field.name, kind, str(values[field.name])))
-    if not wanted:
+    setting = values.get("adapter_id"), values.get("adapter_setting")
+    of_adapter = form.kind == "club" and None not in setting
+    if not wanted and not of_adapter:
         return {}
     errors: dict[str, str] = {}
     with catalogue.read() as reader:
@@ -330,4 +332,31 @@ def missing_references(catalogue: Catalogue, form: Form, values: Mapping[str, An
             if reader.find(kind, key) is None:
                 error = str(NotFoundError(kind, key, reader.near(kind, key)))
                 errors[name] = f"{error[0].upper()}{error[1:]}{'' if error.endswith('?') else '.'}"
+        if of_adapter and "adapter_id" not in errors:
+            known = [s.setting for s in reader.settings_of(str(setting[0]))]
+            if setting[1] not in known:
+                has = f"it has: {', '.join(known)}" if known else "no setting of it is in the catalogue"
+                errors["adapter_setting"] = f"{setting[0]} has no setting '{setting[1]}'; {has}."
     return errors
+
+
+def names_within(catalogue: Catalogue, form: Form, name: str, part: str) -> tuple[str, ...]:
+    """Names that a field takes within a part: the settings of an adapter, the measured pieces of a shaft.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    form : Form
+        The form.
+    name : str
+        The field; one with :attr:`FormField.within`.
+    part : str
+        Key of the part.
+    """
+    from specdb.catalogue.relations import PUBLISHED
+
+    with catalogue.read() as reader:
+        if form.field(name).within == "adapter_id":
+            return tuple(s.setting for s in reader.settings_of(part))
+        return tuple(dict.fromkeys(r.sample for r in reader.readings_of(part) if r.sample != PUBLISHED))

@@ -14,7 +14,7 @@ from typing import Any
 
 from specdb.errors import FieldError, SpecdbError, UsageError
 from specdb.schema import Field, Table
-from specdb.units import UNITS, format_quantity, unit_label
+from specdb.units import UNITS, format_quantity, quantity_as_typed, unit_label
 from specdb.verbs.kinds import table_of
 from specdb.verbs.values import parse_value
 
@@ -25,6 +25,8 @@ _NOT_COPIED = {
     "club": ("frequency_cpm", "fitted_on", "status"),
     "choice": ("score", "on", "decided_no"),
 }
+# names that mean something only within another row, which another field names
+_WITHIN = {("club", "adapter_setting"): "adapter_id", ("club", "shaft_sample"): "shaft_id"}
 _NOT_COPIED_BY_DEFAULT = ("supplier_code", "status")
 
 
@@ -44,6 +46,8 @@ class FormField:
         Field of the same row that names the kind whose keys this one takes.
     is_key : bool
         Whether it is part of the key, which is never changed once the row is there.
+    within : str or None
+        Field of the same row that names the part of which this is a setting or a piece.
     """
 
     field: Field
@@ -51,6 +55,12 @@ class FormField:
     refers_to: str | None
     refers_by: str | None
     is_key: bool
+    within: str | None = None
+
+    @property
+    def has_list(self) -> bool:
+        """Whether there is a list of what it takes."""
+        return bool(self.choices or self.refers_to or self.refers_by or self.within)
 
     @property
     def name(self) -> str:
@@ -220,26 +230,45 @@ def form_of(kind: str) -> Form:
 def _form_field(table: Table, field: Field) -> FormField:
     references = {r.field: r.table for r in table.references}
     choices = field.enum or (("yes", "no") if field.type == "boolean" else ())
-    return FormField(field, choices, references.get(field.name), field.references_by, field.name in table.primary_key)
+    key = field.name in table.primary_key
+    within = _WITHIN.get((table.name, field.name))
+    return FormField(field, choices, references.get(field.name), field.references_by, key, within)
 
 
-def as_typed(value: object) -> str:
+def as_typed(value: object, unit: str = "") -> str:
     """A stored value as text that is read back as the same value.
 
     Parameters
     ----------
     value : object
         Stored value; None is the empty text.
+    unit : str
+        Its stored unit: what was typed in another one is shown so.
     """
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return f"{value:.10g}"
+        return quantity_as_typed(value, unit)
     if isinstance(value, (dt.date, dt.datetime)):
         return value.isoformat()
     return str(value)
+
+
+def texts_of(form: Form, values: Mapping[str, Any]) -> dict[str, str]:
+    """What stands in the fields of a form for a row.
+
+    Parameters
+    ----------
+    form : Form
+        The form.
+    values : mapping
+        Stored values.
+    """
+    quantity = {"quantity": str(values.get("quantity") or "")}
+    units = {name: form.unit_of(name, quantity) for name in values if name in form.table.field_names}
+    return {name: as_typed(value, units.get(name, "")) for name, value in values.items()}
 
 
 def read_value(form: Form, name: str, text: str, texts: Mapping[str, str] | None = None) -> Read:
@@ -272,8 +301,22 @@ def _is_other_form(text: str) -> bool:
     return re.fullmatch(r"[+-]?\d*\.?\d*", text.strip()) is None
 
 
+def field_sentence(form: Form, name: str, message: str) -> str:
+    """A message about a field for someone who sees the field: with its title, and not named twice.
+
+    Parameters
+    ----------
+    form : Form
+        The form.
+    name : str
+        The field.
+    message : str
+        As an error says it.
+    """
+    return _sentence(form.table, form.table.field(name), message)
+
+
 def _sentence(table: Table, field: Field, message: str) -> str:
-    """A message about a field for someone who sees the field: with its title, and not named twice."""
     message = re.sub(rf"^{re.escape(field.name)} of an? {re.escape(table.name)}: ", "", message)
     message = message.removeprefix(f"{table.name}: ")
     message = re.sub(rf"^(?:{re.escape(table.name)} )?{re.escape(field.name)}(?=[: ])", field.title, message)

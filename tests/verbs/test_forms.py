@@ -10,7 +10,18 @@ from hypothesis import strategies as st
 
 from specdb.errors import UsageError
 from specdb.schema import load_schema
-from specdb.verbs.forms import as_typed, check_row, copy_of, derived_key, form_of, read_all, read_value, titled
+from specdb.units import parse_quantity, quantity_as_typed
+from specdb.verbs.forms import (
+    as_typed,
+    check_row,
+    copy_of,
+    derived_key,
+    form_of,
+    read_all,
+    read_value,
+    texts_of,
+    titled,
+)
 
 SHAFT = form_of("shaft")
 READING = form_of("shaft_reading")
@@ -160,3 +171,42 @@ def test_other_stored_values_are_read_again_as_they_were() -> None:
     supply = form_of("supply")
     for name, value in (("backordered", True), ("backordered", False), ("expected_on", dt.date(2027, 2, 19))):
         assert read_value(supply, name, as_typed(value)).value == value
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"),
+    [
+        ("weight_g", "2.3 oz"),
+        ("weight_g", "62.5"),
+        ("weight_g", "2.24 oz"),
+        ("raw_length_in", "1156 mm"),
+        ("raw_length_in", "45.5"),
+        ("tip_dia_in", "8.5 mm"),
+        ("tip_dia_in", "0.335"),
+        ("tip_ei_n_m2", "14000 lbf·in²"),
+        ("torque_deg", "3.25"),
+    ],
+)
+def test_what_was_typed_in_another_unit_is_shown_as_it_was_typed(field: str, typed: str) -> None:
+    """1 oz is 28.349523125 g, 1 lb 453.59237 g, 1 in 25.4 mm, all exactly (NIST SP 811, appendix B)."""
+    stored = read_value(SHAFT, field, typed).value
+    shown = texts_of(SHAFT, {field: stored})[field]
+    assert shown == typed
+    assert read_value(SHAFT, field, shown).value == stored
+
+
+def test_a_reading_is_shown_in_the_unit_of_what_was_read() -> None:
+    values = {
+        "quantity": "frequency",
+        "value": read_value(READING, "value", "4.15 Hz", {"quantity": "frequency"}).value,
+    }
+    assert texts_of(READING, values)["value"] == "249"
+    values = {"quantity": "weight", "value": 2.3 * 28.349523125}
+    assert texts_of(READING, values)["value"] == "2.3 oz"
+
+
+@given(st.floats(min_value=0.5, max_value=500), st.sampled_from(["g", "in", "cpm", "n_m2", "", "no unit"]))
+def test_any_stored_number_is_shown_in_few_letters_and_read_again_to_a_millionth(value: float, unit: str) -> None:
+    text = quantity_as_typed(value, unit)
+    assert len(text) <= 20
+    assert parse_quantity(text, unit) == pytest.approx(value, rel=1e-6)

@@ -1,4 +1,4 @@
-"""Fields of a form that take a name within another part, what was typed in another unit, and help that is seen whole."""
+"""Fields that take a name within another part, what was typed in another unit, help that is seen whole."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ async def test_a_setting_the_adapter_does_not_have_is_told_with_the_title_of_the
             "vale-eight-eight-335 has no setting 'sideways'; it has: "
         )
         # an error that only the saving finds names the field as the form does
-        form(app)._not_saved(  # noqa: SLF001 (as the saving hands it on)
+        form(app)._not_saved(
             FieldError(
                 "club: adapter_setting is vale/sideways, but there is no such adapter setting",
                 kind="club", field="adapter_setting", value="sideways", allowed="a setting",

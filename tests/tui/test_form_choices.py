@@ -108,7 +108,7 @@ async def test_the_help_of_a_field_is_seen_whole_when_one_comes_to_it(make: AppF
         unseen = []
         for found in [e for e in body.entries.values() if not e.input.disabled]:
             found.input.focus()
-            for _ in range(20):
+            for _ in range(100):
                 await pilot.pause(0.02)
                 if found.size.height > 1 and found.region.bottom <= body.region.bottom:
                     break

@@ -43,7 +43,7 @@ def _put(writer: Any, kind: str, rows: list[dict[str, Any]]) -> None:
     writer.put_many(kind, pa.Table.from_pylist(rows, schema=arrow_schema(load_schema().table(kind), names)))
 
 
-def fill(path: Path, seed: int = 5) -> Catalogue:
+def fill(path: Path, seed: int = 5, *, on_shelf: int = ON_SHELF, iron_heads: int = 45) -> Catalogue:
     """Make the shop."""
     dice = random.Random(seed)
     add_fixed_parts(path)
@@ -88,14 +88,14 @@ def fill(path: Path, seed: int = 5) -> Catalogue:
             ]  # fmt: skip
         _put(writer, "club", clubs)
         stock: dict[str, int] = {}
-        for _ in range(ON_SHELF):
+        for _ in range(on_shelf):
             shaft = dice.choice(dice.choice([popular, popular_irons, woods, irons]))
             stock[shaft] = stock.get(shaft, 0) + 1
         for shaft in dice.sample(popular_irons, 25):
             stock[shaft] = stock.get(shaft, 0) + IN_A_SET
         moves = [_move("shaft", s, n) for s, n in sorted(stock.items())]
         moves += [_move("head", "bench-head", 700), _move("grip", "bench-grip", 950)]
-        moves += [_move("head", f"iron-{k}", 45) for k in range(IN_A_SET)]
+        moves += [_move("head", f"iron-{k}", iron_heads) for k in range(IN_A_SET)]
         _put(writer, "stock_move", moves)
         supply = [
             {
@@ -205,6 +205,11 @@ def main() -> None:
             found.append(_row(name, answer.plan, str(answer.looked), time.perf_counter() - start))
             for text in answer.not_compared[:3]:
                 print(text)
+        scarce = fill(Path(folder) / "scarce.duckdb", on_shelf=600, iron_heads=30)
+        start = time.perf_counter()
+        answer = plan_orders(scarce, AllocationOptions(today=TODAY))
+        name = "with proposals, 600 shafts on the shelf, iron heads for 30 sets"
+        found.append(_row(name, answer.plan, str(answer.looked), time.perf_counter() - start))
     for name, how in CONTENDED.items():
         demands, shelf = contended(1, **how)
         plan = allocate(demands, shelf, PlanRules(today=TODAY))
@@ -219,8 +224,8 @@ def main() -> None:
         text = "\n".join(found)
         RESULTS.write_text(
             "# Allocation, measured\n\nMade by `python -m tests.bench.allocation --write`: 300 open orders, 900 clubs, "
-            "40 sets. The first two rows are of a\nwhole shop with 2,000 shafts on the shelf and 10,000 in the "
-            "catalogue; the others are plans alone, of orders that\nfight for few parts.\n"
+            "40 sets. The first three rows are\nof a whole shop with 10,000 shafts in the catalogue and 2,000 on the "
+            "shelf (the third: few parts), the others plans\nalone, of orders that fight for few parts.\n"
             f"Machine: {machine}, {load}.\n\n"
             f"{head}{text}\n",
             encoding="utf-8",

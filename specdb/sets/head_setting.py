@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -59,7 +60,7 @@ class Setup:
     bends : mapping of str to float
         Degrees to bend, by ``loft`` and ``lie``.
     refused : tuple of str
-        Bending that is not done, with the reason.
+        Bending that is not done, or not as far as it would need, with the reason.
     cost : float
         In units of score.
     """
@@ -115,11 +116,11 @@ def _setup(
         if own is None or target is None or abs(target - own) <= asked.limits.no_bend_deg:
             continue
         need = target - own
-        why = _bending_refused(head, need)
-        if why is None:
-            bends[name] = need
-            finished[feature.key] = target
-        else:
+        by, why = _bent_by(head, need)
+        if by:
+            bends[name] = by
+            finished[feature.key] = own + by
+        if why:
             refused.append(f"{name} would need {need:+.1f}° of bending: {why}")
     cost = BEND_COST * sum(abs(b) for b in bends.values())
     fitted = None if asked.member is None else asked.member.parts.adapter
@@ -132,13 +133,13 @@ def _setup(
     return Setup(adapter, setting, finished, bends, tuple(refused), cost)
 
 
-def _bending_refused(head: Head, need: float) -> str | None:
-    """Why a head is not bent by so much; None where it may be."""
+def _bent_by(head: Head, need: float) -> tuple[float, str]:
+    """How far a head is bent towards what is needed, and why no further; as far as it allows."""
     most = head.max_bend_deg
     if most is None:
-        return "how far it may be bent is unknown, so it is not bent; ask its maker"
+        return 0.0, "how far it may be bent is unknown, so it is not bent; ask its maker"
     if most <= 0:
-        return "it must not be bent"
-    if abs(need) > most + 1e-9:
-        return f"it allows {most:g}°"
-    return None
+        return 0.0, "it must not be bent"
+    if abs(need) <= most + 1e-9:
+        return need, ""
+    return math.copysign(most, need), f"it allows {most:g}°"

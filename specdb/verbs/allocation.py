@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,10 +11,11 @@ from specdb.catalogue import Catalogue
 from specdb.errors import ConflictError, NotFoundError
 from specdb.orders.allocation import allocate
 from specdb.orders.availability import Book, kept_by_unit
+from specdb.orders.choosing import Decisions
 from specdb.orders.demand import PlanRules, Standing
-from specdb.orders.needs import HELD, Need, Part, UnitKey, needs_of
+from specdb.orders.needs import HELD, Need, Part, UnitKey, needs_of, units_of
 from specdb.orders.plan import Outcome, Plan, PlannedOrder, PlannedUnit
-from specdb.records.rows import Order
+from specdb.records.rows import Order, Reservation
 from specdb.verbs.allocation_search import StandIns
 from specdb.verbs.allocation_ways import Demands, still_needed
 from specdb.verbs.orders import read_book
@@ -247,7 +248,8 @@ def reserve_plan(catalogue: Catalogue, answer: AllocationAnswer, *, by: str | No
     Raises
     ------
     RowsRejectedError, ConflictError
-        If a part was taken or an order closed since the plan was made; nothing is kept then.
+        If a part was taken, an order closed or changed, or a stand-in turned down since the plan was made; nothing is
+        kept then.
     """
     from specdb.verbs.order_moves import hold
 
@@ -256,14 +258,22 @@ def reserve_plan(catalogue: Catalogue, answer: AllocationAnswer, *, by: str | No
     with catalogue.write(by=by, done="keep parts as planned") as writer:
         book = read_book(writer)
         held, still_open = kept_by_unit(book.reservations), {o.id for o in book.orders}
+        decided = book.decisions
+        asked_for = {key for line in book.lines for key in units_of(line, book.clubs, book.sets)}
         for planned in answer.plan.of(Outcome.TODAY):
             if planned.to_approve:
                 continue
             if planned.order_id not in still_open:
                 raise ConflictError(f"order {planned.order_id} is not open any more; plan again")
             for unit in planned.units:
+                if unit.key not in asked_for:
+                    raise ConflictError(f"order {planned.order_id} was changed since it was planned; plan again")
                 club, option = book.clubs[unit.key.club_id], unit.option
-                stand_in = None if option.standing is Standing.FITTED else option.shaft_id
+                stand_in = None if option.shaft_id == club.shaft_id else option.shaft_id
+                if not _still_decided(decided.get(club.id), held.get(unit.key, ()), stand_in):
+                    raise ConflictError(
+                        f"{option.shaft_id} is neither fitted in {club.id} nor approved for it any more; plan again"
+                    )
                 swap = None if stand_in is None or book.swap_of is None else book.swap_of(club, stand_in)
                 # what was kept since the plan was made is not kept twice
                 for need in still_needed(needs_of(club, stand_in, swap), held.get(unit.key, ())):
@@ -273,3 +283,10 @@ def reserve_plan(catalogue: Catalogue, answer: AllocationAnswer, *, by: str | No
         if wishes:
             hold(writer, wishes, by=by)
     return kept
+
+
+def _still_decided(decided: Decisions | None, held: Sequence[Reservation], stand_in: str | None) -> bool:
+    """Whether the shaft is the fitted one, in or kept for the club already, or approved."""
+    if stand_in is None or any((r.kind, r.item_id) == ("shaft", stand_in) for r in held):
+        return True
+    return decided is not None and stand_in in decided.approved

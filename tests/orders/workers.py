@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from specdb.catalogue import Catalogue
 from specdb.errors import SpecdbError
+from specdb.verbs.allocation import AllocationOptions, plan_orders, reserve_plan
 from specdb.verbs.changing import decide, move_stock, retire, set_fields
 from specdb.verbs.order_changes import Wanted, add_order, set_order_state
 from specdb.verbs.order_parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
@@ -37,6 +38,7 @@ def acts(dice: random.Random) -> tuple[str, Callable[[Catalogue], object]]:
         ("reserve", lambda s: reserve_parts(s, order)),
         ("reserve", lambda s: reserve_parts(s, order)),
         ("reserve", lambda s: reserve_parts(s, order, which, whole=True)),
+        ("plan", lambda s: reserve_plan(s, plan_orders(s, AllocationOptions(propose=False)))),
         ("release", lambda s: release_parts(s, order, which)),
         ("use", lambda s: use_parts(s, order, which)),
         ("use", lambda s: use_parts(s, order)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -219,8 +219,8 @@ class ImportScreen(PlaceScreen):
         if dry_run:
             self._report = None
             self._shown = {}
-        run, stop, kind, sheet = self._run, self._stop, self._kind.name, self._sheet
-        catalogue, by = self.desk.catalogue, who(self.memory) or None
+        run, stop, sheet = self._run, self._stop, self._sheet
+        by = who(self.memory) or None
         last = 0.0
 
         def tell(stage: str, done: int, total: int) -> None:
@@ -232,20 +232,11 @@ class ImportScreen(PlaceScreen):
                 self.post_message(Told(run, stage, done, total))
 
         def job() -> tuple[ImportReport, tuple[str, ...], dict[int, Shown]]:
-            from specdb.verbs.importing import import_rows, sheets_of
+            from specdb.verbs.importing import sheets_of
 
             sheets = sheets_of(file)
             self._sheets = sheets
-            report = import_rows(
-                catalogue, kind, file, sheet=sheet, dry_run=dry_run, accept_good=accept_good, by=by, progress=tell
-            )
-            table = load_schema().table(kind)
-            shown = {
-                _REFUSED: refused_table(table, report),
-                _CHANGED: changed_table(table, report),
-                _NEW: new_table(table, report),
-                _ALIKE: alike_table(report),
-            }
+            report, shown = self._import(file, sheet, tell, dry_run=dry_run, accept_good=accept_good, by=by)
             return report, sheets, shown
 
         self._say_now(stage_words("", 0, 0, 0.0))
@@ -258,6 +249,30 @@ class ImportScreen(PlaceScreen):
             failed=lambda error: self._failed(run, error),
             changes=not dry_run,
         )
+
+    def _import(
+        self,
+        file: Path,
+        sheet: str | None,
+        tell: Callable[[str, int, int], None],
+        *,
+        dry_run: bool,
+        accept_good: bool,
+        by: str | None,
+    ) -> tuple[ImportReport, dict[int, Shown]]:
+        """Look at the file or take it; in a thread."""
+        from specdb.verbs.importing import import_rows
+
+        table, catalogue = self._kind, self.desk.catalogue
+        report = import_rows(
+            catalogue, table.name, file, sheet=sheet, dry_run=dry_run, accept_good=accept_good, by=by, progress=tell
+        )
+        return report, {
+            _REFUSED: refused_table(table, report),
+            _CHANGED: changed_table(table, report),
+            _NEW: new_table(table, report),
+            _ALIKE: alike_table(report),
+        }
 
     def on_told(self, message: Told) -> None:
         """Show how far it is."""

@@ -1,80 +1,94 @@
-"""The place Orders: what is on the order list, how its parts stand, the plan of all orders, sheets for the bench."""
+"""The place Orders: what is ordered, how its parts stand, what it waits for; from here to plan and reports."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Container, VerticalScroll
-from textual.events import Resize
+from textual.events import Key, Resize, ScreenResume
+from textual.widgets import Input
 
+from specdb.tui import days
 from specdb.tui.actions import Action
-from specdb.tui.ask import WordDialog
-from specdb.tui.base import PlaceScreen
-from specdb.tui.columns import measured
-from specdb.tui.lines_dialog import LinesDialog
 from specdb.tui.lines_view import LinesView
-from specdb.tui.orders_words import order_lines, orders_table, plan_lines
+from specdb.tui.orders_acts import OrderActs
+from specdb.tui.orders_words import order_lines, orders_table
 from specdb.tui.paged import PagedTable
-from specdb.verbs.orders import orders_of
 
 if TYPE_CHECKING:
     from specdb.orders.availability import OrderView
-    from specdb.verbs.allocation import AllocationAnswer
+    from specdb.verbs.order_waits import OrdersSeen
 
 _LAST = "orders.last"
-_BESIDE_COLUMNS = 130
-_STATES = ("open", "at bench", "finished", "collected", "cancelled")
+_BESIDE_COLUMNS = 150
+_LIST_COLUMNS = 84
+_OPEN = ("open", "at_bench")
 
 
-class OrdersScreen(PlaceScreen):
+class OrdersScreen(OrderActs):
     """Orders."""
 
     place = "orders"
     ACTIONS = (
-        Action("build", "b", "build", "Go to the bench with the first club of the order that is not measured."),
+        Action("new", "n", "new", "Enter an order with its lines."),
         Action("keep", "k", "keep parts", "Keep what is free on the shelf for this order."),
-        Action("free", "g", "give free", "Give the parts that are kept for it free again."),
         Action("plan", "p", "plan all", "Plan all open orders together against the shelf and what is expected."),
-        Action("state", "t", "state", "Move the order to another state."),
-        Action("sheets", "x", "sheets", "Write the build sheets of the order to a PDF file."),
+        Action("reports", "r", "reports", "Open orders, shortages, what to reorder, stand-ins, prediction error."),
+        Action("build", "b", "build", "Go to the bench with a club of this order that is not built."),
         Action("standins", "s", "stand-ins", "Find what can stand in for a shaft that is short."),
-        Action("edit", "e", "edit", "Open the order in its form.", shown=False),
-        Action("new", "n", "new", "Enter an order."),
-        Action("line", "l", "add a line", "Add a club or a set to the order.", shown=False),
-        Action("all", "a", "all states", "Show finished orders too, or only open ones.", shown=False),
-        Action("back", "escape", "back", "Go back.", shown=False),
+        Action("state", "t", "state", "Move the order to another state."),
+        Action("edit", "e", "edit", "Change the order: customer, day, lines."),
+        Action("search", "slash", "search", "Show only orders with what is typed: number, customer, club."),
+        Action("import_list", "i", "import", "Take orders from a list: CSV or XLSX, after a look at what it would do."),
+        Action("free", "g", "give free", "Give the parts that are kept for it free again."),
+        Action("use", "u", "built in", "Book the kept parts of a club, or of all clubs, as built in."),
+        Action("sheets", "x", "sheets", "Write the build sheets of the order to a PDF file."),
+        Action("all", "a", "all states", "Show finished orders too, or only open ones."),
+        Action("half_typed", "d", "half typed", "Go on with an order that is half typed.", shown=False),
+        Action("step(1)", "full_stop", "next order", "Look at the next order.", shown=False),
+        Action("step(-1)", "comma", "order before", "Look at the order before.", shown=False),
+        Action("plan_first", "f", "plan first", "Plan all orders, this one in full before all others.", shown=False),
+        Action("back", "escape", "back", "Go back: to the whole list, to where we came from.", shown=False),
     )
     DEFAULT_CSS = """
+    OrdersScreen #words { display: none; height: 1; border: none; padding: 0 1; background: $panel; }
+    OrdersScreen.-search #words { display: block; }
     OrdersScreen #main { height: 1fr; }
     OrdersScreen #main PagedTable { width: 1fr; height: 1fr; }
     OrdersScreen #detail { height: 55%; padding: 0 1; background: $surface; border-top: solid $panel;
         scrollbar-size-vertical: 1; }
+    OrdersScreen #detail:focus { border-top: solid $accent; }
+    OrdersScreen.-reading #main PagedTable { display: none; }
+    OrdersScreen.-reading #detail { height: 1fr; }
     OrdersScreen.-beside #main { layout: horizontal; }
-    OrdersScreen.-beside #detail { width: 50%; height: 1fr; border-top: none; border-left: solid $panel; }
+    OrdersScreen.-beside #main PagedTable { display: block; }
+    OrdersScreen.-beside #detail { width: 40%; height: 1fr; border-top: none; border-left: solid $panel; }
+    OrdersScreen.-beside #detail:focus { border-top: none; border-left: solid $accent; }
     """
 
     def __init__(self) -> None:
         super().__init__()
-        self._views: dict[str, OrderView] = {}
+        self._seen: OrdersSeen | None = None
         self._all = False
         self._first = True
 
     def compose(self) -> ComposeResult:
         """List and detail."""
+        yield Input(placeholder="number, customer or club", id="words", compact=True)
         with Container(id="main"):
             yield PagedTable(empty="Loading …")
             with VerticalScroll(id="detail"):
                 yield LinesView()
 
     def on_mount(self) -> None:
-        """Get the orders."""
-        self.set_focus(self.query_one(PagedTable))
+        """Get the orders, and bring back an order that was being typed when a terminal died."""
+        self.set_focus(self._list)
         self._load()
+        from specdb.tui.order_drafts import bring_back
+
+        bring_back(self)
 
     def opened(self, order: str | None = None, **_: Any) -> None:  # noqa: ANN401 (as the place screen's)
         """Go to an order.
@@ -85,182 +99,200 @@ class OrdersScreen(PlaceScreen):
             Its key.
         """
         if order is not None:
-            self.memory.put(_LAST, order)
-            self._first = True
-            self._load()
+            self.show_order(order)
+
+    def show_order(self, order: str) -> None:
+        """Go to an order.
+
+        Parameters
+        ----------
+        order : str
+            Its key.
+        """
+        self.memory.put(_LAST, order)
+        self._first = True
+        self._load()
 
     def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
         """Get the orders again."""
         self._load()
 
+    @property
+    def _list(self) -> PagedTable:
+        return self.query_one(PagedTable)
+
+    @property
+    def _detail(self) -> VerticalScroll:
+        return self.query_one("#detail", VerticalScroll)
+
     @on(Resize)
     def _resized(self) -> None:
         self.set_class(self.size.width >= _BESIDE_COLUMNS, "-beside")
-        self.call_after_refresh(self._show)
+        self.call_after_refresh(self._write)
+
+    @on(ScreenResume)
+    def _resumed(self) -> None:
+        self.call_after_refresh(self._write)  # another day may have begun
+
+    # ---- the list
 
     def _load(self) -> None:
-        catalogue, states = self.desk.catalogue, None if self._all else ("open", "at_bench")
-        self.work(lambda: orders_of(catalogue, states), self._loaded, group="list", what="list the orders")
+        catalogue, states = self.desk.catalogue, None if self._all else _OPEN
 
-    def _loaded(self, views: list[OrderView]) -> None:
-        self._views = {v.order.id: v for v in views}
-        table = self.query_one(PagedTable)
-        table.set_empty("No order is open. n enters one; a shows finished ones too.")
-        rows, specs = orders_table(views)
-        table.set_table(rows, measured(rows, specs), key=("id",))
+        def job() -> OrdersSeen:
+            from specdb.verbs.order_waits import orders_seen
+
+            return orders_seen(catalogue, states)
+
+        self.work(job, self._loaded, group="list", what="list the orders")
+
+    def _loaded(self, seen: OrdersSeen) -> None:
+        self._seen = seen
+        self._write()
+
+    def _write(self) -> None:
+        """Write the list anew."""
+        if self._seen is None:
+            return
+        table = self._list
+        words = self.query_one("#words", Input).value.lower().split() if self.has_class("-search") else []
+        views = [v for v in self._seen.views if all(w in _searched(v) for w in words)]
+        table.set_empty(
+            "No order has that in its number, customer or clubs. Escape shows all."
+            if words
+            else "No order is open. n enters one, i imports a list, a shows finished ones too."
+        )
+        width = table.size.width or max(self.size.width // (2 if self.has_class("-beside") else 1), _LIST_COLUMNS)
+        rows, specs = orders_table(views, days.shop_day(), width)
+        table.set_table(rows, specs, key=("id",))
         if self._first:
-            self._first = False
-            table.show_row(str(self.memory.get(_LAST, "")))
+            self._first = not table.show_row(str(self.memory.get(_LAST, ""))) and not views
         self._show()
 
     @property
-    def order(self) -> str | None:
-        """Key of the order of the cursor."""
-        return self.query_one(PagedTable).cursor_key
+    def view(self) -> OrderView | None:
+        """The order of the cursor."""
+        key = self._list.cursor_key
+        return next((v for v in self._seen.views if v.order.id == key), None) if self._seen is not None else None
 
     @on(PagedTable.RowHighlighted)
     def _highlighted(self, message: PagedTable.RowHighlighted) -> None:
-        self.memory.put(_LAST, message.key)
+        if not self._first:
+            self.memory.put(_LAST, message.key)
+        self._detail.scroll_home(animate=False)
         self._show()
 
     @on(PagedTable.RowPicked)
-    def _picked(self, message: PagedTable.RowPicked) -> None:
-        view = self._views.get(message.key)
-        if view is not None:
-            self.app.push_screen(LinesDialog(f"Order {message.key}", order_lines(view, 88)))
+    def _picked(self) -> None:
+        self.add_class("-reading")
+        self._detail.focus()
+        self.call_after_refresh(self._show)
 
     def _show(self) -> None:
-        view = self._views.get(self.order or "")
-        beside = self.has_class("-beside")
-        width = (self.size.width // 2 if beside else max(self.size.width, 60)) - 5
-        self.query_one(LinesView).show([] if view is None else order_lines(view, width))
+        view = self.view
+        width = (self._detail.size.width or self.size.width - 4) - 2
+        waits = () if view is None or self._seen is None else self._seen.waits.get(view.order.id, ())
+        lines = [] if view is None else order_lines(view, waits, days.shop_day(), max(width, 40))
+        self.query_one(LinesView).show(lines)
 
-    # ---- what is done with an order
-
-    def _change(self, what: str, job: Callable[[], str]) -> None:
-        self.work(job, self._told, group="change", what=what, changes=True)
-
-    def _told(self, said: str) -> None:
-        self.app.notify(said, markup=False)
-        self._load()
-
-    def action_keep(self) -> None:
-        """Keep what is free on the shelf for this order."""
-        if self.order is None:
-            return
-        catalogue, order = self.desk.catalogue, self.order
-
-        def job() -> str:
-            from specdb.verbs.order_parts import reserve_parts
-
-            done = reserve_parts(catalogue, order)
-            short = f"; {len(done.short)} short" if done.short else ""
-            return f"{order}: {done.pieces} pieces kept{short}"
-
-        self._change("keep parts", job)
-
-    def action_free(self) -> None:
-        """Give the parts that are kept for it free again."""
-        if self.order is None:
-            return
-        catalogue, order = self.desk.catalogue, self.order
-
-        def job() -> str:
-            from specdb.verbs.order_parts import release_parts
-
-            return f"{order}: {release_parts(catalogue, order).pieces} pieces given free"
-
-        self._change("give parts free", job)
-
-    def action_state(self) -> None:
-        """Move the order to another state."""
-        view = self._views.get(self.order or "")
-        if view is not None:
-            now = view.order.state.replace("_", " ")
-            dialog = WordDialog(f"State of {view.order.id}", _STATES, now, may_clear=False)
-            self.app.push_screen(dialog, partial(self._to_state, view.order.id))
-
-    def _to_state(self, order: str, state: str | None) -> None:
-        if not state:
-            return
-        catalogue = self.desk.catalogue
-
-        def job() -> str:
-            from specdb.verbs.order_changes import set_order_state
-
-            done = set_order_state(catalogue, order, state)
-            return "; ".join((f"{order}: {done.before} → {done.after}".replace("_", " "), *done.notes))
-
-        self._change("change the state", job)
-
-    def action_plan(self) -> None:
-        """Plan all open orders together."""
-        catalogue = self.desk.catalogue
-
-        def job() -> AllocationAnswer:
-            from specdb.verbs.allocation import plan_orders
-
-            return plan_orders(catalogue)
-
-        self.app.notify("Planning all open orders …", timeout=3)
-        self.work(job, self._planned, group="plan", what="plan the orders")
-
-    def _planned(self, answer: AllocationAnswer) -> None:
-        self.app.push_screen(LinesDialog("The plan", plan_lines(answer, 88)))
-
-    def action_sheets(self) -> None:
-        """Write the build sheets of the order to a PDF file."""
-        if self.order is None:
-            return
-        catalogue, order = self.desk.catalogue, self.order
-        target = Path.cwd() / f"{order}.pdf"
-
-        def job() -> str:
-            from specdb.verbs.build_sheet import order_sheets, write_pdf
-
-            write_pdf(target, order_sheets(catalogue, order), force=True)
-            return f"Written: {target}"
-
-        self._change("write the sheets", job)
-
-    def action_build(self) -> None:
-        """Go to the bench with this order."""
-        view = self._views.get(self.order or "")
-        if view is None or not view.units:
-            return
-        unit = next((u for u in view.units if not u.built), view.units[0])
-        key = unit.key
-        self.specdb.open_place("build", club=key.club_id, order=key.order_id, line=key.line, unit=key.unit)
-
-    def action_standins(self) -> None:
-        """Find what can stand in for a shaft that is short."""
-        view = self._views.get(self.order or "")
-        if view is None or not view.units:
-            return
-        short = [u for u in view.units if any(s.need.kind == "shaft" and s.waiting for s in u.states)]
-        self.specdb.open_place("standins", club=(short or list(view.units))[0].club.id)
-
-    # ---- forms
-
-    def _form(self, kind: str, key: str | None, **arguments: Any) -> None:  # noqa: ANN401 (as of the form)
-        from specdb.tui.form_screen import form_screen
-
-        self.app.push_screen(form_screen(kind, key, **arguments))
-
-    def action_edit(self) -> None:
-        """Open the order in its form."""
-        if self.order is not None:
-            self._form("order", self.order)
-
-    def action_new(self) -> None:
-        """Enter an order."""
-        self._form("order", None)
-
-    def action_line(self) -> None:
-        """Add a club or a set to the order."""
-        self._form("order_line", None)
+    def action_step(self, step: int) -> None:
+        """Look at another order."""
+        self._list.action_move(step)
 
     def action_all(self) -> None:
         """Show finished orders too, or only open ones."""
         self._all = not self._all
         self._load()
+
+    def action_back(self) -> None:
+        """Back to the list, to all orders, to where we came from."""
+        if self.has_class("-search") and self.query_one("#words").has_focus:
+            self._end_search()
+        elif self.has_class("-reading"):
+            self.remove_class("-reading")
+            self._list.focus()
+        elif self.has_class("-search"):
+            self._end_search()
+        else:
+            super().action_back()
+
+    # ---- searching
+
+    def action_search(self) -> None:
+        """Show only orders with what is typed."""
+        self.remove_class("-reading")
+        self.add_class("-search")
+        self.query_one("#words").focus()
+
+    def _end_search(self) -> None:
+        self.query_one("#words", Input).value = ""
+        self.remove_class("-search")
+        self._list.focus()
+        self._write()
+
+    @on(Input.Changed, "#words")
+    def _searched_for(self) -> None:
+        self._write()
+
+    def on_key(self, event: Key) -> None:
+        """Hand the keys that move in the list to it, while typing."""
+        if event.key in ("up", "down") and self.query_one("#words").has_focus:
+            self._list.action_move(1 if event.key == "down" else -1)
+            event.stop()
+
+    @on(Input.Submitted, "#words")
+    def _search_done(self) -> None:
+        self._list.focus()
+
+    # ---- screens of their own
+
+    def action_new(self) -> None:
+        """Enter an order."""
+        from specdb.tui.order_form import OrderForm
+
+        self.app.push_screen(OrderForm(kept=self.show_order))
+
+    def action_edit(self) -> None:
+        """Change the order."""
+        from specdb.tui.order_form import OrderForm
+
+        if self.view is not None:
+            self.app.push_screen(OrderForm(self.view.order.id, kept=self.show_order))
+
+    def action_half_typed(self) -> None:
+        """Go on with an order that is half typed."""
+        from specdb.tui.order_drafts import go_on
+
+        go_on(self)
+
+    def action_import_list(self) -> None:
+        """Take orders from a list."""
+        from specdb.tui.order_import import OrderImportScreen
+
+        self.app.push_screen(OrderImportScreen())
+
+    def action_plan(self) -> None:
+        """Plan all open orders together."""
+        from specdb.tui.plan_view import PlanScreen
+
+        self.app.push_screen(PlanScreen())
+
+    def action_plan_first(self) -> None:
+        """Plan all orders, this one in full before all others."""
+        from specdb.tui.plan_view import PlanScreen
+
+        if self.view is not None:
+            self.app.push_screen(PlanScreen(first=(self.view.order.id,)))
+
+    def action_reports(self) -> None:
+        """Show the reports."""
+        from specdb.tui.reports_view import ReportsScreen
+
+        self.app.push_screen(ReportsScreen())
+
+
+def _searched(view: OrderView) -> str:
+    order = view.order
+    clubs = " ".join(f"{u.club.id} {u.club.label or ''} {u.stand_in or ''} {u.club.shaft_id}" for u in view.units)
+    sets = " ".join(line.set_id or "" for line in view.lines)
+    return f"{order.id} {order.customer or ''} {order.state} {order.notes or ''} {clubs} {sets}".lower()

@@ -1,57 +1,87 @@
-"""What the place Orders says: an order with its clubs and parts, the plan of all orders."""
+"""What the place Orders says: the list of orders, and one order with what it waits for, its clubs and parts."""
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from specdb.tui.columns import ColumnSpec
+from specdb.tui.days import short_day, too_late, wanted_words
 from specdb.tui.prose import Line, heading, sentence
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
-    from specdb.orders.availability import NeedState, OrderView
-    from specdb.verbs.allocation import AllocationAnswer
+    from specdb.orders.availability import NeedState, OrderView, UnitView
+    from specdb.verbs.order_waits import Wait
 
-_BREADTH = 34
+BROAD = 104
+"""Columns from which the pieces stand in columns of their own."""
+
+_LEAST_CUSTOMER = 12
+_KIND, _MARK = 8, 2
 
 
-def orders_table(views: list[OrderView]) -> tuple[pa.Table, list[ColumnSpec]]:
+def orders_table(views: Sequence[OrderView], today: dt.date, width: int) -> tuple[pa.Table, list[ColumnSpec]]:
     """Orders as rows: wanted first.
 
     Parameters
     ----------
-    views : list of OrderView
+    views : sequence of OrderView
         The orders.
+    today : date
+        The day it is now.
+    width : int
+        Columns of the list.
     """
     import pyarrow as pa
 
     columns = {
         "id": [v.order.id for v in views],
-        "customer": [v.order.customer or "" for v in views],
-        "wanted": ["" if v.order.wanted_on is None else v.order.wanted_on.isoformat() for v in views],
+        "wanted": [wanted_words(v.order.wanted_on, today, open_=v.active) for v in views],
         "state": [v.order.state.replace("_", " ") for v in views],
-        "clubs": [str(len(v.units)) for v in views],
-        "stand": [standing(v) for v in views],
+        "stand": [standing(v, today) for v in views],
+        "customer": [v.order.customer or "" for v in views],
     }
+    counts = {
+        "clubs": [len(v.units) for v in views],
+        "kept": [sum(s.reserved for s in v.states) if v.active else None for v in views],
+        "shelf": [sum(s.in_turn for s in v.states if s.booked) if v.active else None for v in views],
+        "short": [sum(s.waiting for s in v.states) if v.active else None for v in views],
+    }
+    rows = pa.table(
+        {
+            **{name: pa.array(values, pa.string()) for name, values in columns.items()},
+            **{name: pa.array(values, pa.int64()) for name, values in counts.items()},
+        }
+    )
     specs = [
         ColumnSpec("id", "order"),
-        ColumnSpec("wanted", "wanted on"),
+        ColumnSpec("wanted", "wanted"),
         ColumnSpec("state", "state"),
-        ColumnSpec("clubs", "clubs", right=True),
+        *([ColumnSpec(n, t, right=True) for n, t in _COUNTS] if width >= BROAD else []),
         ColumnSpec("stand", "parts"),
-        ColumnSpec("customer", "for", width=_BREADTH),
     ]
-    return pa.table({name: pa.array(values, pa.string()) for name, values in columns.items()}), specs
+    from specdb.tui.columns import measured
+
+    taken = sum(c.width + 2 for c in measured(rows, specs)) + 2
+    specs.append(ColumnSpec("customer", "for", width=max(width - taken, _LEAST_CUSTOMER)))
+    return rows, specs
 
 
-def standing(view: OrderView) -> str:
+_COUNTS = (("clubs", "clubs"), ("kept", "kept"), ("shelf", "on shelf"), ("short", "short"))
+
+
+def standing(view: OrderView, today: dt.date) -> str:
     """How the parts of an order stand, in a few words.
 
     Parameters
     ----------
     view : OrderView
         The order.
+    today : date
+        The day it is now.
     """
     if not view.active:
         return "-"
@@ -59,87 +89,164 @@ def standing(view: OrderView) -> str:
         return "see what is wrong"
     if not view.states:
         return "no parts"
-    if all(s.open == 0 for s in view.states):
-        return "all kept"
+    if all(s.open == 0 for s in view.states if s.booked):
+        return "all built in" if all(u.built for u in view.units) else "all kept"
     if view.buildable_now:
         return "all there"
-    if view.expected_on is not None:
-        return f"all by {view.expected_on.isoformat()}"
-    return f"{sum(s.waiting for s in view.states)} short"
+    short = f"{sum(s.waiting for s in view.states)} short"
+    if view.expected_on is None:
+        return f"{short}, no day"
+    if view.expected_on < today:
+        return f"{short}, overdue"
+    late = too_late(view.expected_on, view.order.wanted_on)
+    return f"{short}, {short_day(view.expected_on, today)} {'too late' if late else 'all there'}"
 
 
-def order_lines(view: OrderView, width: int) -> list[Line]:
+def order_lines(view: OrderView, waits: Sequence[Wait], today: dt.date, width: int) -> list[Line]:
     """Everything about one order.
 
     Parameters
     ----------
     view : OrderView
         The order.
+    waits : sequence of Wait
+        What it waits for.
+    today : date
+        The day it is now.
     width : int
         Columns there are.
     """
     order = view.order
-    named = ", ".join(t for t in (order.customer, order.state.replace("_", " ")) if t)
-    lines: list[Line] = [((f"{order.id}  ", "head"), (named, "strong"))]
-    if order.wanted_on is not None:
-        lines += sentence(f"wanted on {order.wanted_on.isoformat()}; parts: {standing(view)}", width)
+    state = order.state.replace("_", " ")
+    lines: list[Line] = [((f"{order.id}  ", "head"), (", ".join(t for t in (order.customer, state) if t), "strong"))]
+    wanted = wanted_words(order.wanted_on, today, open_=view.active)
+    late = view.active and order.wanted_on is not None and order.wanted_on < today
+    said = "no day is wanted" if order.wanted_on is None else f"wanted {wanted}"
+    clubs = "1 club" if len(view.units) == 1 else f"{len(view.units)} clubs"
+    stands = f"; parts: {standing(view, today)}" if view.active else ""
+    lines += sentence(f"{said[:1].upper()}{said[1:]}; {clubs}{stands}.", width, part="bad" if late else "plain")
+    if order.notes:
+        lines += sentence(order.notes, width, before=(("Note: ", "quiet"),), hanging=2)
     for text in (*view.problems, *view.said):
-        lines += sentence(text, width, before=(("! ", "bad"),), part="strong")
+        lines += sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("! ", "bad"),), part="strong")
+    if waits:
+        lines += heading("What it waits for")
+        for wait in waits:
+            lines += wait_lines(wait, order.wanted_on, today, width)
     for unit in view.units:
-        with_it = f" with {unit.stand_in} for {unit.club.shaft_id}" if unit.stand_in else f" with {unit.club.shaft_id}"
-        lines += heading(f"{unit.club.id}, line {unit.key.line}, no {unit.key.unit}")
-        lines += sentence(f"{unit.club.label or unit.club.id}{with_it}", width, part="quiet")
-        for state in unit.states:
-            lines += sentence(f"{state.need.kind} {state.need.item_id}: {_part_words(state)}", width, hanging=2)
+        lines += _unit_lines(unit, today, width)
     return lines
 
 
-def _part_words(state: NeedState) -> str:
-    if not state.booked:
-        return "no stock is booked of this kind"
-    words = []
-    if state.used:
-        words.append("built in")
-    if state.reserved:
-        words.append("kept")
-    if state.in_turn:
-        words.append("on the shelf")
-    if state.waiting:
-        day = f", expected {state.expected_on.isoformat()}" if state.expected_on else ", no day known"
-        ahead = f" ({state.ahead} wanted by earlier orders)" if state.ahead else ""
-        words.append(f"SHORT {state.waiting}{day}{ahead}")
-    return ", ".join(words) or "not needed any more"
-
-
-def plan_lines(answer: AllocationAnswer, width: int) -> list[Line]:
-    """The plan of all open orders.
+def wait_lines(wait: Wait, wanted: dt.date | None, today: dt.date, width: int) -> list[Line]:
+    """A part that is short: for which clubs, when it comes, who has it or wants it sooner.
 
     Parameters
     ----------
-    answer : AllocationAnswer
-        The plan.
+    wait : Wait
+        The part.
+    wanted : date or None
+        Day the order is wanted.
+    today : date
+        The day it is now.
     width : int
         Columns there are.
     """
-    plan = answer.plan
-    lines: list[Line] = [((f"{plan.built} of {len(plan.orders)} open orders can be built in full", "strong"),)]
-    for planned in plan.orders:
-        if planned.day is None:
-            lines += sentence(f"{planned.order_id}: {'; '.join(planned.reasons)}", width, before=(("short  ", "bad"),))
-            continue
-        when = "today" if planned.day == answer.today else planned.day.isoformat()
-        named = [(u.model or u.option.shaft_id, u.option.standing) for u in planned.units]
-        own = dict.fromkeys((name, standing) for name, standing in named if standing != "fitted")
-        with_it = (
-            ", ".join(n + (" (to approve)" if standing == "proposed" else "") for n, standing in own) or "as fitted"
-        )
-        late = f", {planned.days_late} days late" if planned.days_late else ""
-        waits = f"; {'; '.join(planned.reasons)}" if planned.reasons else ""
-        lines += sentence(f"{planned.order_id}: {with_it}{late}{waits}", width, before=((f"{when}  ", "good"),))
-    proof = "proved best" if plan.proved else f"within {100.0 * plan.gap:.1f} % of the best"
-    lines += sentence(
-        f"The plan is {proof}; a person approves each stand-in: c on a club in Stand-ins.", width, part="quiet"
+    clubs = ", ".join(wait.clubs)
+    lines = sentence(
+        f"{wait.kind} {wait.item_id} for {clubs}", width, before=((f"{wait.short} short  ", "bad"),), hanging=4
     )
-    for text in answer.not_compared:
-        lines += sentence(f"Not compared: {text}", width, part="quiet")
+    return lines + sentence("; ".join(wait_words(wait, wanted, today)) + ".", width, before=(("    ", "plain"),))
+
+
+def wait_words(wait: Wait, wanted: dt.date | None, today: dt.date) -> list[str]:
+    """When a short part comes, and who has it, in words.
+
+    Parameters
+    ----------
+    wait : Wait
+        The part.
+    wanted : date or None
+        Day the order is wanted.
+    today : date
+        The day it is now.
+    """
+    words = []
+    for day, pieces in wait.expected:
+        if day is None:
+            words.append(f"{pieces} on order, no day known")
+        elif day < today:
+            words.append(f"{pieces} should have come on {short_day(day, today)}")
+        else:
+            words.append(f"{pieces} expected {short_day(day, today)}")
+    if not wait.expected:
+        words.append("no longer offered, none on order" if wait.retired else "none on order")
+    late = too_late(wait.comes_on, wanted) if wait.comes_on is not None else ""
+    if late:
+        words.append(f"for this order {late}")
+    if wait.kept_for:
+        words.append(f"kept for {counted_orders(wait.kept_for)}")
+    if wait.sooner:
+        words.append(f"wanted sooner by {counted_orders(wait.sooner)}")
+    return words
+
+
+def counted_orders(some: Sequence[tuple[str, int]], most: int = 6) -> str:
+    """Orders with their pieces: ``o-1040, o-1041 (2)``.
+
+    Parameters
+    ----------
+    some : sequence of (str, int)
+        Orders and pieces.
+    most : int
+        How many are named.
+    """
+    named = [order if n == 1 else f"{order} ({n})" for order, n in some[:most]]
+    more = len(some) - most
+    return ", ".join(named) + (f" and {more} more" if more > 0 else "")
+
+
+def _unit_lines(unit: UnitView, today: dt.date, width: int) -> list[Line]:
+    number = f", no {unit.key.unit}" if unit.key.unit > 1 else ""
+    title = f"{unit.club.id} (line {unit.key.line}{number})"
+    lines: list[Line] = [
+        (("", "plain"),),
+        ((title, "head"), (f"  {unit.club.label or ''}"[: width - len(title)], "quiet")),
+    ]
+    room = max((len(s.need.item_id) for s in unit.states), default=0)
+    room = min(room, max(width - _KIND - _MARK - 22, 20))
+    for state in unit.states:
+        words, part = part_words(state, today)
+        item = state.need.item_id
+        mark = "! " if state.waiting else "  "
+        if state.need.kind == "shaft" and unit.stand_in:
+            words += f"; stands in for {unit.club.shaft_id}"
+        named = f"{state.need.kind:<{_KIND}}{item:<{room}}"
+        lines += sentence(
+            words, width, before=((mark, part), (f"{named}  ", "plain")), part=part, hanging=_MARK + _KIND
+        )
     return lines
+
+
+def part_words(state: NeedState, today: dt.date) -> tuple[str, str]:
+    """How one part of one club stands, in words, and the part they play.
+
+    Parameters
+    ----------
+    state : NeedState
+        The part.
+    today : date
+        The day it is now.
+    """
+    if not state.booked:
+        return "not counted here", "quiet"
+    if state.waiting:
+        if state.expected_on is None:
+            return "short, no day known", "bad"
+        day = short_day(state.expected_on, today)
+        return (f"short, was due {day}" if state.expected_on < today else f"short, expected {day}"), "bad"
+    if state.used >= state.need.quantity:
+        return "built in", "good"
+    if state.reserved:
+        return "kept", "good"
+    return ("on the shelf", "plain") if state.in_turn else ("not needed any more", "quiet")

@@ -1,0 +1,179 @@
+"""The place Orders by keyboard, and its pictures."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import specdb
+from specdb.tui.orders_place import OrdersScreen
+from specdb.tui.paged import PagedTable
+from specdb.verbs.order_changes import add_order, set_order_state
+from specdb.verbs.order_checks import Wanted
+from specdb.verbs.order_parts import release_parts, reserve_parts
+from specdb.verbs.orders import order_of
+from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
+
+Compare = Callable[..., bool]
+SIZES = pytest.mark.parametrize("size", [SMALL, WIDE], ids=["80x24", "120x40"])
+TODAY = dt.date(2026, 11, 25)
+
+
+@pytest.fixture(autouse=True)
+def _that_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("specdb.tui.days.shop_day", lambda: TODAY)
+
+
+async def _at(pilot: AppPilot, order: str) -> OrdersScreen:
+    await settled(pilot)
+    screen = pilot.app.screen
+    assert isinstance(screen, OrdersScreen)
+    screen.query_one(PagedTable).show_row(order)
+    await settled(pilot)
+    return screen
+
+
+@SIZES
+def test_orders_look_as_they_did(snap_compare: Compare, make: AppFactory, size: tuple[int, int]) -> None:
+    async def act(pilot: AppPilot) -> None:
+        await _at(pilot, "o-1041")
+
+    assert snap_compare(make(start="orders"), terminal_size=size, run_before=act)
+
+
+async def test_the_list_says_how_late_and_what_is_short(make: AppFactory, demo: Path) -> None:
+    shop = specdb.open(demo)
+    add_order(shop, "o-900", [Wanted(club_id="ashby-wedge")], wanted_on=dt.date(2026, 11, 22))
+    add_order(shop, "o-901", [Wanted(club_id="ashby-wedge")], wanted_on=TODAY)
+    async with make(start="orders").run_test(size=WIDE) as pilot:
+        await settled(pilot)
+        shown = on_screen(pilot.app)  # type: ignore[arg-type]
+        assert "22 Nov, 3 days late" in shown
+        assert "25 Nov, today" in shown
+        assert "2 short, 19 Feb too late" in shown
+
+
+async def test_a_short_part_says_who_has_it_and_when_it_comes(make: AppFactory, demo: Path) -> None:
+    shop = specdb.open(demo)
+    # two more of the same club take the heads that are there: one keeps its parts, one is wanted sooner
+    for order, day in (("o-800", dt.date(2026, 11, 27)), ("o-801", dt.date(2026, 11, 28))):
+        add_order(shop, order, [Wanted(club_id="ashby-hybrid", quantity=1)], wanted_on=day)
+    reserve_parts(shop, "o-800")
+    with shop.write() as w:
+        w.put("stock_move", {"kind": "head", "item_id": "brackwater-breakwater-h-4-rh", "quantity": -1,
+                             "reason": "damaged"})  # fmt: skip
+    async with make(start="orders").run_test(size=WIDE) as pilot:
+        await _at(pilot, "o-1041")
+        shown = on_screen(pilot.app)  # type: ignore[arg-type]
+        assert "3 expected 17 Dec; for this order 6 days too late; wanted sooner by o-800, o-801" in shown
+        assert "1 short  head brackwater-breakwater-h-4-rh" in shown
+        assert "none on order; kept for o-800; wanted sooner by o-801" in shown
+
+
+async def test_parts_are_kept_and_given_free(make: AppFactory, demo: Path) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1043")
+        await pilot.press("k")
+        await settled(pilot)
+        assert all(s.open == 0 for s in order_of(specdb.open(demo), "o-1043").states)
+        await until(pilot, lambda: "all kept" in on_screen(pilot.app))  # type: ignore[arg-type]
+        await pilot.press("g")
+        await settled(pilot)
+        assert not any(s.reserved for s in order_of(specdb.open(demo), "o-1043").states)
+
+
+async def test_one_club_is_booked_as_built_in(make: AppFactory, demo: Path) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1043")
+        await pilot.press("k")
+        await settled(pilot)
+        await pilot.press("u")
+        await settled(pilot)
+        assert "all 3 clubs" in on_screen(pilot.app)  # type: ignore[arg-type]
+        await pilot.press("down", "enter")
+        await settled(pilot)
+        units = order_of(specdb.open(demo), "o-1043").units
+        assert [u.built for u in units] == [True, False, False]
+
+
+async def test_an_order_goes_only_where_it_can(make: AppFactory, demo: Path) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1046")
+        await pilot.press("t")
+        await settled(pilot)
+        shown = on_screen(pilot.app)  # type: ignore[arg-type]
+        assert "o-1046 is open; it becomes" in shown
+        assert "collected" not in shown
+        await pilot.press("enter")
+        await settled(pilot)
+        assert order_of(specdb.open(demo), "o-1046").order.state == "at_bench"
+
+
+async def test_searching_by_customer_and_club(make: AppFactory) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("slash", *"quilter-putter")
+        await settled(pilot)
+        table = pilot.app.screen.query_one(PagedTable)
+        assert table.row_count == 1
+        assert table.cursor_key == "o-1042"
+        await pilot.press("escape")
+        await settled(pilot)
+        assert table.row_count == 5
+
+
+async def test_what_another_process_does_is_seen(make: AppFactory, demo: Path) -> None:
+    async with make(start="orders").run_test(size=WIDE) as pilot:
+        await _at(pilot, "o-1043")
+        shop = specdb.open(demo)
+        reserve_parts(shop, "o-1043")
+        await until(pilot, lambda: "all kept" in _row(pilot, "o-1043"), 5.0)
+        release_parts(shop, "o-1043")
+        set_order_state(shop, "o-1043", "cancelled")
+        await until(pilot, lambda: pilot.app.screen.query_one(PagedTable).row_of("o-1043") is None, 5.0)
+
+
+def _row(pilot: AppPilot, order: str) -> str:
+    lines = on_screen(pilot.app).splitlines()  # type: ignore[arg-type]
+    return next((line for line in lines if line.strip().startswith(order)), "")
+
+
+async def test_reading_the_whole_order_and_back(make: AppFactory) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1042")
+        await pilot.press("enter")
+        await settled(pilot)
+        assert "stavely-tenter-105-s-7" in on_screen(pilot.app)  # type: ignore[arg-type]
+        assert not pilot.app.screen.query_one(PagedTable).display
+        await pilot.press("full_stop")
+        await settled(pilot)
+        assert "o-1046" in on_screen(pilot.app)  # type: ignore[arg-type]
+        await pilot.press("escape")
+        await settled(pilot)
+        assert pilot.app.screen.query_one(PagedTable).has_focus
+
+
+async def test_from_a_short_shaft_to_its_stand_ins(make: AppFactory) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1041")
+        await pilot.press("s")
+        await settled(pilot)
+        assert "Find stand-ins for" in on_screen(pilot.app)  # type: ignore[arg-type]
+        await pilot.press("enter")
+        await settled(pilot)
+        assert pilot.app.current_mode == "standins"
+        assert "ashby-driver" in on_screen(pilot.app)  # type: ignore[arg-type]
+
+
+async def test_from_the_order_to_the_bench(make: AppFactory) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1043")
+        await pilot.press("b")
+        await settled(pilot)
+        await pilot.press("down", "enter")
+        await settled(pilot)
+        assert pilot.app.current_mode == "build"
+        assert "tansley-8-iron" in on_screen(pilot.app)  # type: ignore[arg-type]

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, ClassVar
 
 from specdb.tui.columns import ColumnSpec, plain
 from specdb.tui.import_view import ImportScreen
-from specdb.tui.import_words import Shown
+from specdb.tui.import_words import Shown, alike_table
 
 if TYPE_CHECKING:
     from specdb.catalogue.importing import ImportReport
     from specdb.tui.actions import Action
 
-_REFUSED, _CHANGED, _NEW = range(3)
+_REFUSED, _CHANGED, _NEW, _ALIKE = range(4)
 _TITLES = {"order": "order", "club": "club or set", "set": "set", "wanted_on": "wanted on"}
 _NOT_HERE = ("kind",)
 
@@ -68,7 +68,12 @@ class OrderImportScreen(ImportScreen):
         tell("reading the file", 0, 1)
         catalogue = self.desk.catalogue
         report = import_orders(catalogue, file, sheet=sheet, dry_run=dry_run, accept_good=accept_good, by=by)
-        return report, {_REFUSED: _refused(report), _CHANGED: _changed(report), _NEW: _new(report)}
+        return report, {
+            _REFUSED: _refused(report),
+            _CHANGED: _changed(report),
+            _NEW: _new(report),
+            _ALIKE: alike_table(report),
+        }
 
 
 def _refused(report: ImportReport) -> Shown:

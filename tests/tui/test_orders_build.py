@@ -1,4 +1,4 @@
-"""Orders and Build by keyboard, and their pictures."""
+"""Build by keyboard, and its pictures."""
 
 from __future__ import annotations
 
@@ -10,10 +10,7 @@ import pytest
 from textual.widgets import Input
 
 import specdb
-from specdb.tui.orders_place import OrdersScreen
-from specdb.tui.paged import PagedTable
-from specdb.verbs.orders import order_of
-from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
+from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled
 
 Compare = Callable[..., bool]
 SIZES = pytest.mark.parametrize("size", [SMALL, WIDE], ids=["80x24", "120x40"])
@@ -33,11 +30,6 @@ async def _type(pilot: AppPilot, *texts: str) -> None:
 
 
 @SIZES
-def test_orders_look_as_they_did(snap_compare: Compare, make: AppFactory, size: tuple[int, int]) -> None:
-    assert snap_compare(make(start="orders"), terminal_size=size, run_before=_still)
-
-
-@SIZES
 def test_build_looks_as_it_did(snap_compare: Compare, make: AppFactory, size: tuple[int, int]) -> None:
     async def act(pilot: AppPilot) -> None:
         await settled(pilot)
@@ -48,35 +40,6 @@ def test_build_looks_as_it_did(snap_compare: Compare, make: AppFactory, size: tu
         await _still(pilot)
 
     assert snap_compare(make(start="orders"), terminal_size=size, run_before=act)
-
-
-async def test_parts_are_kept_and_given_free(make: AppFactory, demo: Path) -> None:
-    async with make(start="orders").run_test(size=SMALL) as pilot:
-        await settled(pilot)
-        screen = pilot.app.screen
-        assert isinstance(screen, OrdersScreen)
-        screen.query_one(PagedTable).show_row("o-1043")
-        await settled(pilot)
-        await pilot.press("k")
-        await settled(pilot)
-        assert all(s.open == 0 for s in order_of(specdb.open(demo), "o-1043").states)
-        await until(pilot, lambda: "all kept" in on_screen(pilot.app))  # type: ignore[arg-type]
-        await pilot.press("g")
-        await settled(pilot)
-        assert not any(s.reserved for s in order_of(specdb.open(demo), "o-1043").states)
-
-
-async def test_all_orders_are_planned(make: AppFactory) -> None:
-    async with make(start="orders").run_test(size=WIDE) as pilot:
-        await settled(pilot)
-        await pilot.press("p")
-        await settled(pilot, 30.0)
-        shown = on_screen(pilot.app)  # type: ignore[arg-type]
-        assert "open orders can be built in full" in shown
-        assert "proved best" in shown
-        await pilot.press("escape")
-        await settled(pilot)
-        assert "can be built in full" not in on_screen(pilot.app)  # type: ignore[arg-type]
 
 
 async def test_from_the_order_to_the_measured_club(make: AppFactory, demo: Path) -> None:

@@ -94,6 +94,7 @@ class OrderForm(PlaceScreen):
         self._draft = draft.name if draft is not None else drafts.fresh_name(order_id)
         self._begun: tuple[object, ...] | None = None
         self._late: Timer | None = None
+        self._said = ""  # above the fields
         self._saving = self._done = False
 
     # ---- opening
@@ -221,7 +222,8 @@ class OrderForm(PlaceScreen):
     def _changed(self) -> None:
         if self._begun is None or self._done:
             return
-        self._say("")
+        if self._said.startswith(_NOT_SAVED):
+            self._say("")
         self._keep_draft()
         self._check_soon()
 
@@ -259,6 +261,7 @@ class OrderForm(PlaceScreen):
             self.field("id").suggest(f"will be {number}")
 
     def _say(self, text: str) -> None:
+        self._said = text
         banner = self.query_one(".order--banner", Static)
         banner.update(text)
         banner.display = bool(text)

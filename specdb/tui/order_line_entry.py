@@ -70,6 +70,7 @@ class LineEntry(Horizontal):
         self._refused = ""
         self._twice = ""
         self.what = EntryInput(what, compact=True, max_length=_MOST, classes="line--what", placeholder="club or set")
+        self._beside = Static("", classes="line--said", markup=False)
         self.quantity = EntryInput(quantity, compact=True, max_length=4, classes="line--quantity")
 
     def compose(self) -> ComposeResult:
@@ -79,7 +80,7 @@ class LineEntry(Horizontal):
         yield Label("▾", classes="line--sign", id="sign")
         yield Label("×", classes="line--sign")
         yield self.quantity
-        yield Static("", classes="line--said", markup=False)
+        yield self._beside
 
     def on_mount(self) -> None:
         """Say what there is to say."""
@@ -153,7 +154,7 @@ class LineEntry(Horizontal):
         error = self.error
         said = f"! {error}" if error else ("" if self.is_empty else self.read.said if self.read_of == self.text else "")
         self.set_class(bool(error), "-wrong")
-        self.query_one(".line--said", Static).update(Content(said))
+        self._beside.update(Content(said))
 
     def put(self, text: str) -> None:
         """Put a name in, as if it had been typed.

@@ -72,7 +72,8 @@ class OrdersScreen(OrderActs):
         super().__init__()
         self._seen: OrdersSeen | None = None
         self._all = False
-        self._first = True
+        self._wanted: str | None = None  # the order that the cursor is to go to, as soon as it is listed
+        self._insist = False  # whether it is looked for among finished ones too
 
     def compose(self) -> ComposeResult:
         """List and detail."""
@@ -85,6 +86,8 @@ class OrdersScreen(OrderActs):
     def on_mount(self) -> None:
         """Get the orders, and bring back an order that was being typed when a terminal died."""
         self.set_focus(self._list)
+        if self._wanted is None:
+            self._wanted = str(self.memory.get(_LAST, "")) or None
         self._load()
         from specdb.tui.order_drafts import bring_back
 
@@ -109,8 +112,7 @@ class OrdersScreen(OrderActs):
         order : str
             Its key.
         """
-        self.memory.put(_LAST, order)
-        self._first = True
+        self._wanted, self._insist = order, True
         self._load()
 
     def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
@@ -149,6 +151,11 @@ class OrdersScreen(OrderActs):
     def _loaded(self, seen: OrdersSeen) -> None:
         self._seen = seen
         self._write()
+        if self._wanted is not None and self._insist and not self._all:
+            self._all, self._insist = True, False  # it may be finished
+            self._load()
+        else:
+            self._wanted, self._insist = None, False
 
     def _write(self) -> None:
         """Write the list anew."""
@@ -165,8 +172,9 @@ class OrdersScreen(OrderActs):
         width = table.size.width or max(self.size.width // (2 if self.has_class("-beside") else 1), _LIST_COLUMNS)
         rows, specs = orders_table(views, days.shop_day(), width)
         table.set_table(rows, specs, key=("id",))
-        if self._first:
-            self._first = not table.show_row(str(self.memory.get(_LAST, ""))) and not views
+        if self._wanted is not None and table.show_row(self._wanted):
+            self.memory.put(_LAST, self._wanted)
+            self._wanted = None
         self._show()
 
     @property
@@ -177,7 +185,7 @@ class OrdersScreen(OrderActs):
 
     @on(PagedTable.RowHighlighted)
     def _highlighted(self, message: PagedTable.RowHighlighted) -> None:
-        if not self._first:
+        if self._wanted is None:
             self.memory.put(_LAST, message.key)
         self._detail.scroll_home(animate=False)
         self._show()

@@ -20,7 +20,7 @@ BROAD = 104
 """Columns from which the pieces stand in columns of their own."""
 
 _LEAST_CUSTOMER = 12
-_KIND, _MARK = 8, 2
+_KIND, _MARK = 9, 2
 
 
 def orders_table(views: Sequence[OrderView], today: dt.date, width: int) -> tuple[pa.Table, list[ColumnSpec]]:
@@ -70,7 +70,7 @@ def orders_table(views: Sequence[OrderView], today: dt.date, width: int) -> tupl
     return rows, specs
 
 
-_COUNTS = (("clubs", "clubs"), ("kept", "kept"), ("shelf", "on shelf"), ("short", "short"))
+_COUNTS = (("clubs", "clubs"), ("kept", "kept"), ("shelf", "shelf"), ("short", "short"))
 
 
 def standing(view: OrderView, today: dt.date) -> str:

@@ -71,6 +71,7 @@ class OrdersScreen(OrderActs):
     def __init__(self) -> None:
         super().__init__()
         self._seen: OrdersSeen | None = None
+        self._texts: dict[str, str] = {}  # what is searched, by order
         self._all = False
         self._wanted: str | None = None  # the order that the cursor is to go to, as soon as it is listed
         self._insist = False  # whether it is looked for among finished ones too
@@ -150,6 +151,7 @@ class OrdersScreen(OrderActs):
 
     def _loaded(self, seen: OrdersSeen) -> None:
         self._seen = seen
+        self._texts = {v.order.id: _searched(v) for v in seen.views}
         self._write()
         if self._wanted is not None and self._insist and not self._all:
             self._all, self._insist = True, False  # it may be finished
@@ -163,7 +165,7 @@ class OrdersScreen(OrderActs):
             return
         table = self._list
         words = self.query_one("#words", Input).value.lower().split() if self.has_class("-search") else []
-        views = [v for v in self._seen.views if all(w in _searched(v) for w in words)]
+        views = [v for v in self._seen.views if all(w in self._texts[v.order.id] for w in words)]
         table.set_empty(
             "No order has that in its number, customer or clubs. Escape shows all."
             if words

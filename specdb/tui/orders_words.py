@@ -65,7 +65,7 @@ def orders_table(views: Sequence[OrderView], today: dt.date, width: int) -> tupl
     ]
     from specdb.tui.columns import measured
 
-    taken = sum(c.width + 2 for c in measured(rows, specs)) + 2
+    taken = sum(c.width + 2 for c in measured(rows, specs)) + 3  # a scroll bar too
     specs.append(ColumnSpec("customer", "for", width=max(width - taken, _LEAST_CUSTOMER)))
     return rows, specs
 

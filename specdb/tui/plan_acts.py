@@ -49,6 +49,7 @@ class PlanActs(PlaceScreen):
         self._began: float | None = None
         self._decisions = 0
         self._remembered = False
+        self._why = ""  # of the last approval, offered for the next
 
     @property
     def running(self) -> bool:
@@ -239,10 +240,12 @@ class PlanActs(PlaceScreen):
         hint = "same feel, on the shelf" if approve else "the player did not like it"
         dialog = WordsDialog(
             f"{'Approve' if approve else 'Turn down'} for {one.what}",
-            [Wanted("by", "who decides", who(self.memory)), Wanted("why", "why", hint=hint)],
+            [
+                Wanted("by", "who decides", who(self.memory)),
+                Wanted("why", "why", self._why if approve else "", hint=hint),
+            ],
             said=said,
             check=_wrong,
-            draft=f"plan.{'approve' if approve else 'turn down'}/{one.key}",
         )
         self.app.push_screen(dialog, partial(self._decide, one, approve))
 
@@ -251,6 +254,8 @@ class PlanActs(PlaceScreen):
             return
         catalogue = self.desk.catalogue
         remember_who(self.memory, typed["by"])
+        if approve:
+            self._why = typed["why"]
 
         def keep() -> str:
             from specdb.verbs.plan_approval import decide_planned

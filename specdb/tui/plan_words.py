@@ -200,7 +200,7 @@ def plan_table(answer: AllocationAnswer, width: int) -> tuple[pa.Table, list[Col
         *([ColumnSpec("late", "late", right=True)] if any(columns["late"]) else []),
         *([ColumnSpec("for", "for", width=24)] if width >= BROAD else []),
     ]
-    taken = sum(c.width + 2 for c in measured(rows, specs)) + 2
+    taken = sum(c.width + 2 for c in measured(rows, specs)) + 3  # a scroll bar too
     return rows, [*specs, ColumnSpec("with", "with / lacks", width=max(width - taken, 16))]
 
 
@@ -332,7 +332,7 @@ def proposal_table(found: Sequence[Proposal], width: int) -> tuple[pa.Table, lis
         ColumnSpec("score", "score", right=True),
         ColumnSpec("decided", "decision"),
     ]
-    taken = sum(c.width + 2 for c in measured(rows, specs)) + 2
+    taken = sum(c.width + 2 for c in measured(rows, specs)) + 3  # a scroll bar too
     return rows, [*specs, ColumnSpec("shaft", "stand-in", width=max(width - taken, 16))]
 
 

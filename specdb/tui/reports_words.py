@@ -43,7 +43,7 @@ def report_table(report: Report, width: int) -> tuple[pa.Table, list[ColumnSpec]
     )
     # what is left of the line goes to the first column that is cut
     columns = measured(table, specs)
-    taken = sum(c.width + 2 for c in columns) + 2
+    taken = sum(c.width + 2 for c in columns) + 3  # a scroll bar too
     if taken < width:
         specs = [
             ColumnSpec(

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.errors import NotFoundError, UsageError
-from specdb.orders.needs import NEEDING_PARTS, USED
-from specdb.records.rows import Order, OrderLine, Reservation
+from specdb.orders.needs import NEEDING_PARTS, USED, Part, needs_of
+from specdb.orders.shelf import Shelf
+from specdb.records.rows import Club, Order, OrderLine, Reservation
 from specdb.verbs.order_changes import add_order, next_number
 from specdb.verbs.order_checks import Orderable, Wanted
+from specdb.verbs.orders import shelf_for_orders
 
 __all__ = [
     "EntryDifference",
@@ -27,6 +30,7 @@ __all__ = [
     "read_lines",
 ]
 
+_MOST_SHORT = 2
 OF_THE_ORDER = ("customer", "wanted_on", "notes")
 Whose = Literal["ask", "mine", "theirs"]
 
@@ -216,11 +220,11 @@ def read_lines(catalogue: Catalogue, texts: Sequence[str]) -> list[LineRead]:
         Names of clubs or sets.
     """
     with catalogue.read() as reader:
-        checks = Orderable(reader)
-        return [_read(checks, text.strip()) for text in texts]
+        checks, shelf = Orderable(reader), shelf_for_orders(reader)
+        return [_read(checks, shelf, text.strip()) for text in texts]
 
 
-def _read(checks: Orderable, text: str) -> LineRead:
+def _read(checks: Orderable, shelf: Shelf, text: str) -> LineRead:
     if not text:
         return LineRead(None)
     try:
@@ -234,7 +238,27 @@ def _read(checks: Orderable, text: str) -> LineRead:
     else:
         said = clubs[0].label or clubs[0].id
         said += f" ({clubs[0].player})" if clubs[0].player else ""
+    said += f"; {_to_be_had(clubs, shelf)}"
     return LineRead(wanted, said, _as_sentence(why) if why else "")
+
+
+def _to_be_had(clubs: Sequence[Club], shelf: Shelf) -> str:
+    """Whether the parts of some clubs are free on the shelf, and when what is not is expected."""
+    needed: Counter[Part] = Counter()
+    for club in clubs:
+        for need in needs_of(club, None):
+            needed[need.part] += need.quantity
+    words = []
+    for (kind, item), pieces in needed.items():
+        if kind not in shelf.kept or shelf.free((kind, item)) >= pieces:
+            continue
+        day = next((a.day for a in shelf.arrivals.get((kind, item), ()) if a.day is not None), None)
+        when = "none expected" if day is None else f"expected {day.day} {day:%b} {day.year}"
+        words.append(f"{kind} {item} ({when})")
+    if not words:
+        return "all parts free"
+    more = f" and {len(words) - _MOST_SHORT} more" if len(words) > _MOST_SHORT else ""
+    return f"not free: {', '.join(words[:_MOST_SHORT])}{more}"
 
 
 def _as_sentence(text: str) -> str:

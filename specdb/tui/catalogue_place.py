@@ -42,6 +42,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
         Action("kind", "k", "kind", "Choose what is listed: shafts, heads, grips and so on."),
         Action("sort", "s", "sort", "Choose what the list is sorted by; the same field again turns it round."),
         Action("columns", "c", "columns", "Choose the columns and their order; they are remembered."),
+        Action("nearest_heads", "a", "alternatives", "Find the heads that come nearest to the one of the cursor."),
         Action("view_row", "v", "all of it", "Show everything about the row: readings, stock, what refers to it."),
         *ADD_ACTIONS[:1],
         *_ROW_ACTIONS,
@@ -147,8 +148,17 @@ class CatalogueScreen(RowActions, PlaceScreen):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Leave out what does not go with the kind."""
+        if action == "nearest_heads" and self._kind.name != "head":
+            return False
         allowed = self.row_action_allowed(action) if self.is_mounted else None
         return super().check_action(action, parameters) if allowed is None else allowed
+
+    def action_nearest_heads(self) -> None:
+        """Find the heads that come nearest."""
+        from specdb.tui.heads_screen import HeadsScreen
+
+        if self.table.cursor_key is not None:
+            self.app.push_screen(HeadsScreen(self.table.cursor_key))
 
     def action_view_row(self) -> None:
         """Show everything about the row."""

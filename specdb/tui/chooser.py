@@ -37,7 +37,7 @@ class ChoosingDialog(Dialog[str | None]):
     """
 
     place = "chooser"
-    ACTIONS = (
+    ACTIONS: ClassVar[Sequence[Action]] = (
         Action("pick", "enter", "choose", "Take the row of the cursor.", priority=True),
         Action("give_up", "escape", "back", "Close without choosing.", priority=True),
     )

@@ -20,6 +20,7 @@ from specdb.tui.lists import Asked, Found, Lists
 from specdb.tui.paged import PagedTable
 from specdb.tui.picker import Picker
 from specdb.tui.prose import Line, content
+from specdb.tui.tab_line import TabLine
 from specdb.verbs.fitted import ClubNumbers, numbers_of
 
 BESIDE_COLUMNS, PANEL, TALL_LINES = 150, 50, 34
@@ -43,12 +44,15 @@ class ClubScreen(PlaceScreen):
         Action("fitup", "f", "fit-up", "See whether its tip goes in its bore, and draw it."),
         Action("compare", "c", "compare", "Hold it against another fitted club."),
         Action("numbers", "i", "all numbers", "Show all its numbers, what was assumed and what is to be minded."),
+        Action("heads", "h", "heads", "Find the nearest heads to its head."),
+        Action("sets", "2", "sets", "Go to the fitted sets.", shown=False),
         Action("search", "slash", "search", "Search by player, label, shaft or id.", priority=True),
         Action("retired", "r", "retired", "Show or hide retired clubs.", shown=False),
         Action("back", "escape", "back", "Leave the search, else go back.", shown=False),
     )
     DEFAULT_CSS = f"""
-    ClubScreen #asked {{ height: 1; background: $surface; padding: 0 1; }}
+    ClubScreen #asked {{ height: 1; background: $surface; padding: 0; }}
+    ClubScreen #club-tabs {{ width: 22; margin-right: 1; }}
     ClubScreen #asked Label {{ color: $quiet; width: auto; margin-right: 1; }}
     ClubScreen #words {{ width: 1fr; border: none; height: 1; padding: 0; background: $surface; }}
     ClubScreen #main {{ height: 1fr; }}
@@ -75,6 +79,7 @@ class ClubScreen(PlaceScreen):
     def compose(self) -> ComposeResult:
         """Search, list, numbers."""
         with Horizontal(id="asked"):
+            yield TabLine(("Clubs", "Sets"), id="club-tabs")
             yield Label("/ search")
             yield Input(placeholder="part of player, label, shaft or id", id="words")
         with Container(id="main"):
@@ -263,6 +268,24 @@ class ClubScreen(PlaceScreen):
         """See whether its tip goes in its bore."""
         if self.club is not None:
             self.specdb.open_place("fitup", club=self.club)
+
+    def action_heads(self) -> None:
+        """Find the nearest heads to its head."""
+        from specdb.tui.heads_screen import HeadsScreen
+
+        if self.club is not None:
+            self.app.push_screen(HeadsScreen(club=self.club))
+
+    def action_sets(self) -> None:
+        """Go to the fitted sets."""
+        from specdb.tui.sets_place import SetsScreen
+
+        self.app.push_screen(SetsScreen())
+
+    @on(TabLine.Chosen)
+    def _tab_chosen(self, message: TabLine.Chosen) -> None:
+        if message.number == 1:
+            self.action_sets()
 
     def action_compare(self) -> None:
         """Hold it against another fitted club."""

@@ -211,6 +211,8 @@ class FormBody(VerticalScroll, can_focus=False):
         """What stands beside a value of where it comes from, and what is told of it in full."""
         if row is None or not text:
             return (), ""
+        if key is None and name not in self._base:
+            return ("proposed",), "proposed"
         if key is None:
             like = f"copied from {row.key}" if self.form.table.key_style != "digest" else "copied"
             return (like, "copied"), like

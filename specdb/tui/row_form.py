@@ -150,6 +150,7 @@ class RowForm(PlaceScreen):
         if row is not None:
             base = row.values if self.key is not None else copy_of(self.form, row.values)
         texts = {**self._texts_of(base), **self._preset}
+        base = {name: value for name, value in base.items() if name not in self._preset}
         self._opened = row if self.key is not None else None
         draft = self._given or (drafts.take_up(self.memory, self.form, self.key) if self.key is not None else None)
         if draft is not None:

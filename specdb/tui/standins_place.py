@@ -38,7 +38,7 @@ _CLUB = "standins.club"
 _TALL, _BROAD = 34, 172  # from which list and detail stand under or beside each other
 CLUBS, RANKING = "clubs", "ranking"
 _WITH_CLUBS = frozenset({"search", "edit_club"})
-_WITH_BOTH = frozenset({"back", "spot"})
+_WITH_BOTH = frozenset({"back", "spot", "whole_set", "heads"})
 _NO_CLUBS = "No fitted club is in the catalogue yet. Enter one under Clubs (F3), or make one on the spot (m)."
 _NONE_FOUND = "No shaft can stand in as asked. Tab 5 says why each was left out; a takes the filters away."
 
@@ -67,6 +67,14 @@ class StandInsScreen(StandInActs):
         Action("save", "o", "save", "Save the comparison as a text file."),
         Action("print", "P", "print", "Print the comparison.", shown=False),
         Action("why_not", "y", "why not", "Choose a shaft and see why it is not proposed.", shown=False),
+        Action(
+            "whole_set",
+            "W",
+            "whole set",
+            "Find models for every shaft of the set that the club belongs to.",
+            shown=False,
+        ),
+        Action("heads", "h", "heads", "Find the nearest heads to that of the club.", shown=False),
         Action("percent", "d", "percent", "Draw the difference of the profiles in percent, or both.", shown=False),
         Action("step(1)", "full_stop", "next", "Look at the next stand-in.", shown=False),
         Action("step(-1)", "comma", "last", "Look at the stand-in before.", shown=False),
@@ -177,6 +185,26 @@ class StandInsScreen(StandInActs):
         key = self.query_one("#club-list", PagedTable).cursor_key
         if key is not None:
             self.specdb.open_place("clubs", club=key)
+
+    @property
+    def _club_meant(self) -> str | None:
+        """The fitted club of the cursor, or the one whose stand-ins are shown."""
+        if self._page == CLUBS:
+            return self.query_one("#club-list", PagedTable).cursor_key
+        return None if self._request is None else self._request.club
+
+    def action_whole_set(self) -> None:
+        """Find models for the whole set."""
+        from specdb.tui.sets_standins import open_set_of
+
+        open_set_of(self, self._club_meant)
+
+    def action_heads(self) -> None:
+        """Find the nearest heads."""
+        from specdb.tui.heads_screen import HeadsScreen
+
+        if self._club_meant is not None:
+            self.app.push_screen(HeadsScreen(club=self._club_meant))
 
     def action_spot(self) -> None:
         """Make a club on the spot, beginning with the one that is looked at."""

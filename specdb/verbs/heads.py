@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue
 from specdb.errors import NotFoundError, UsageError
-from specdb.records.rows import Head
+from specdb.records.rows import Club, Head
 from specdb.verbs.clubs import ClubRequest, find_club
 
 if TYPE_CHECKING:
@@ -131,6 +131,38 @@ def _with_supply(found: HeadStandIn, supply: Mapping[str, SupplyState]) -> HeadS
         return found
     day = None if state.expected_on is None else state.expected_on.isoformat()
     return replace(found, expected_on=day, backordered=state.backordered)
+
+
+def club_with_head(club: Club, found: HeadStandIn) -> dict[str, Any]:
+    """The fields in which a fitted club differs once it is built with another head.
+
+    Parameters
+    ----------
+    club : Club
+        The fitted club.
+    found : HeadStandIn
+        The head as it was proposed for that club.
+
+    Returns
+    -------
+    dict of str to object
+        By field of the club; None leaves it open. It belongs to no set, as the fitted one does.
+    """
+    parts = {} if found.club is None else found.club.parts
+    return {
+        "label": f"{club.label or club.id}, {found.head_id}",
+        "set_id": None,
+        "head_id": found.head_id,
+        "adapter_id": found.adapter_id,
+        "adapter_setting": found.setting,
+        "sleeve_id": parts.get("sleeve"),
+        "ferrule_id": parts.get("ferrule"),
+        "insertion_in": None,
+        "head_add_g": None if club.swingweight is not None else round(found.head_add_g, 1),
+        "frequency_cpm": None,
+        "frequency_clamp_in": None,
+        "fitted_on": None,
+    }
 
 
 def why_not_head(answer: HeadsAnswer, head: str) -> str:

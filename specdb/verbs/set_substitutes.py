@@ -48,6 +48,8 @@ class SetAnswer:
         What is known about their supply.
     filtered : str
         Why shafts were left out of the search; empty where none were.
+    chosen : frozenset of (str, str)
+        Shafts that are chosen already, by club and shaft.
     """
 
     named: NamedSet
@@ -55,6 +57,17 @@ class SetAnswer:
     pieces: Mapping[str, int]
     supply: Mapping[str, SupplyState]
     filtered: str = ""
+    chosen: frozenset[tuple[str, str]] = frozenset()
+
+    def is_chosen(self, found: SetStandIn) -> bool:
+        """Whether a model is chosen for every club of the set, with these shafts.
+
+        Parameters
+        ----------
+        found : SetStandIn
+            The model as it is proposed.
+        """
+        return all((c.club_id, c.substitute.shaft_id) in self.chosen for c in found.clubs)
 
     def proposed(self, shaft: str) -> SetStandIn | None:
         """The model that a shaft belongs to, where it is proposed.
@@ -99,6 +112,8 @@ class SetSearchInputs:
         What suppliers say, by shaft.
     rejected : mapping of (str, str) to str
         Shafts turned down, by club and shaft, with the reason.
+    chosen : frozenset of (str, str)
+        Shafts that are chosen, by club and shaft.
     names : pyarrow.Table
         Maker, model, flex and currency of every shaft.
     """
@@ -110,6 +125,7 @@ class SetSearchInputs:
     booked: bool
     supply: Mapping[str, SupplyState]
     rejected: Mapping[tuple[str, str], str]
+    chosen: frozenset[tuple[str, str]]
     names: pa.Table
 
     def models(self, index: MatchIndex) -> ShaftModels:
@@ -154,6 +170,7 @@ class SetSearchInputs:
             pieces={s: self.stock.get(s, 0) for s in sorted(fitted)},
             supply={s: self.supply[s] for s in sorted(fitted) if s in self.supply},
             filtered=next((f.only_reason for f in question.filters.values() if f.only is not None), ""),
+            chosen=self.chosen,
         )
 
     def _question(self, index: MatchIndex, wanted: SearchOptions) -> SetQuestion:
@@ -252,6 +269,7 @@ def read_set_search(reader: Reader, set_id: str, weighting: str | None = None) -
         booked=bool(stock),
         supply=reader.supply("shaft"),
         rejected={(c.club_id, c.shaft_id): c.why or "" for c in choices if c.decision == REJECTED},
+        chosen=frozenset((c.club_id, c.shaft_id) for c in choices if c.decision == CHOSEN),
         names=reader.arrow("shaft", ("id", "maker", "model", "flex", "currency")),
     )
 
@@ -354,16 +372,49 @@ def choose_for_set(
     list of str
         The clubs.
     """
-    done = f"chosen {stand_in.model} for set {set_id}"
-    with catalogue.write(by=by, why=why, done=done) as writer:
+    return _decide_for_set(catalogue, set_id, stand_in, CHOSEN, by=by, why=why)
+
+
+def reject_for_set(
+    catalogue: Catalogue, set_id: str, stand_in: SetStandIn, *, by: str | None = None, why: str | None = None
+) -> list[str]:
+    """Turn a proposed model down for every club of a set, with the shafts it was proposed with, all or none.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    set_id : str
+        The set.
+    stand_in : SetStandIn
+        As it was proposed; other ways of the same model, with other shafts, may still be proposed.
+    by, why : str or None
+        Who and why.
+
+    Returns
+    -------
+    list of str
+        The clubs.
+    """
+    return _decide_for_set(catalogue, set_id, stand_in, REJECTED, by=by, why=why)
+
+
+def _decide_for_set(
+    catalogue: Catalogue, set_id: str, stand_in: SetStandIn, decision: str, *, by: str | None, why: str | None
+) -> list[str]:
+    chosen = decision == CHOSEN
+    with catalogue.write(by=by, why=why, done=f"{decision} {stand_in.model} for set {set_id}") as writer:
         for club in stand_in.clubs:
+            own = club.substitute
+            if own.shaft_id == writer.get("club", club.club_id).shaft_id and not chosen:
+                continue  # what it was fitted with is no stand-in of it
             keep_decision(
                 writer,
                 club.club_id,
-                club.substitute.shaft_id,
-                CHOSEN,
-                tip_trim_in=club.substitute.tip_trim_in,
-                score=club.substitute.score,
+                own.shaft_id,
+                decision,
+                tip_trim_in=own.tip_trim_in if chosen else None,
+                score=own.score if chosen else None,
                 by=by,
                 why=why,
             )

@@ -1,0 +1,421 @@
+"""The nearest heads to one that cannot be had: what each takes of bending and weight, and how the fitted shaft fits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.events import Resize, ScreenResume
+from textual.widgets import ContentSwitcher
+
+from specdb.errors import SpecdbError
+from specdb.tui.actions import Action
+from specdb.tui.base import PlaceScreen
+from specdb.tui.columns import ColumnSpec, measured, plain
+from specdb.tui.heads_words import (
+    head_line,
+    head_lines,
+    head_work_lines,
+    heads_line,
+    heads_table,
+    heads_text,
+    left_out_head_counts,
+    left_out_heads,
+    wanted_lines,
+)
+from specdb.tui.lines_view import LinesView
+from specdb.tui.paged import PagedTable
+from specdb.tui.picker import Picker
+from specdb.tui.prose import sentence
+from specdb.tui.sets_saving import ask_for_file, save_text
+from specdb.tui.standins_acts import today
+from specdb.tui.tab_line import TabLine
+from specdb.verbs.heads import HeadOptions, HeadsAnswer, club_with_head, heads_of, why_not_head
+
+if TYPE_CHECKING:
+    from specdb.records.rows import Club
+    from specdb.sets.head_result import HeadStandIn
+
+TABS = ("Differences", "Work", "Left out")
+_IDS = ("differences", "work", "left-out")
+LEFT_OUT = 2
+TOP = 30
+_TALL, _BROAD = 34, 172
+_FILTERS = "heads.filters"
+_NONE_FOUND = "No head can stand in as asked. Tab 3 says why each was left out; a takes the filters away."
+
+
+class HeadsScreen(PlaceScreen):
+    """Heads that can stand in for one.
+
+    Parameters
+    ----------
+    head : str or None
+        The head; that of the club where None.
+    club : str or None
+        The fitted club it belongs to.
+    """
+
+    place = "heads"
+    ACTIONS = (
+        Action("back", "escape", "back", "Back to the list, then to where we came from."),
+        Action("in_stock", "s", "in stock", "Only heads that are on hand, or all."),
+        Action("most_added", "w", "weight", "The most weight that may be added at the head."),
+        Action("no_filter", "a", "all", "Take every filter away."),
+        Action("fitup", "f", "fit-up", "See the fitted shaft in this head (place Fit-up)."),
+        Action("club_with", "l", "club with it", "Enter a club like the fitted one, with this head."),
+        Action("for_club", "k", "for a club", "Say for which fitted club with this head, so that its shaft counts."),
+        Action("head_row", "e", "the head", "Open the head in its form.", shown=False),
+        Action("save", "o", "save", "Save the comparison as a text file."),
+        Action("why_not", "y", "why not", "Choose a head and see why it is not proposed."),
+        Action("tab(0)", "1", "differences", "Show what is different.", shown=False),
+        Action("tab(1)", "2", "work", "Show bending, weight, preparation and cautions.", shown=False),
+        Action("tab(2)", "3", "left out", "Show what was left out, and why.", shown=False),
+    )
+    DEFAULT_CSS = """
+    HeadsScreen #head { height: 3; padding: 0 1; background: $surface; }
+    HeadsScreen #both { height: 1fr; }
+    HeadsScreen #ranked { height: 2fr; }
+    HeadsScreen #detail { height: 3fr; background: $background; }
+    HeadsScreen #which { height: 1; padding: 0 1; background: $surface; }
+    HeadsScreen #pages { height: 1fr; }
+    HeadsScreen #pages > * { height: 1fr; }
+    HeadsScreen VerticalScroll { padding: 0 1; scrollbar-size-vertical: 1; }
+    HeadsScreen #left-counts { height: auto; max-height: 6; padding: 0 1; }
+    HeadsScreen #left-why { height: 3; padding: 0 1; background: $surface; }
+    HeadsScreen.beside #both { layout: horizontal; }
+    HeadsScreen.beside #ranked { width: 92; height: 1fr; }
+    HeadsScreen.beside #detail { width: 1fr; height: 1fr; border-left: solid $panel; }
+    HeadsScreen.switch #ranked { height: 8; }
+    HeadsScreen.switch #detail { height: 1fr; }
+    HeadsScreen.switch.looking #ranked { display: none; }
+    """
+
+    def __init__(self, head: str | None = None, club: str | None = None) -> None:
+        super().__init__()
+        self._head, self._club = head, club
+        self._answer: HeadsAnswer | None = None
+        self._options = HeadOptions(top=TOP)
+        self._left_out_of: HeadsAnswer | None = None
+        self._stale = False
+
+    def compose(self) -> ComposeResult:
+        """What is wanted, the heads, and everything about one."""
+        yield LinesView(id="head")
+        with Container(id="both"):
+            yield PagedTable(empty="Looking …", id="ranked")
+            with Vertical(id="detail"):
+                yield LinesView(id="which")
+                yield TabLine(TABS, id="tabs")
+                with ContentSwitcher(initial=_IDS[0], id="pages"):
+                    for name in _IDS[:2]:
+                        with VerticalScroll(id=name):
+                            yield LinesView(id=f"{name}-text")
+                    with Vertical(id="left-out"):
+                        yield LinesView(id="left-counts")
+                        yield PagedTable(empty="Every head is proposed.", id="left-list")
+                        yield LinesView(id="left-why")
+
+    def on_mount(self) -> None:
+        """Look for heads."""
+        if self.memory.get(_FILTERS, {}) == {"in_stock": True}:
+            self._options = replace(self._options, in_stock=True)
+        self.query_one("#head", LinesView).show([((self._head or self._club or "", "head"),)])
+        self._list.focus()
+        self._ask()
+
+    @property
+    def _list(self) -> PagedTable:
+        return self.query_one("#ranked", PagedTable)
+
+    @property
+    def _width(self) -> int:
+        return max(self.size.width - 2, 40)
+
+    @property
+    def _found(self) -> HeadStandIn | None:
+        if self._answer is None:
+            return None
+        key = self._list.cursor_key
+        return next((r for r in self._answer.report.results if r.head_id == key), None)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """The club is asked for only where none is named."""
+        if action == "for_club" and self._club is not None:
+            return False
+        return super().check_action(action, parameters)
+
+    # ---- asking
+
+    def _ask(self) -> None:
+        catalogue, head, club, options = self.desk.catalogue, self._head, self._club, self._options
+        self.work(
+            lambda: heads_of(catalogue, head, club=club, options=options),
+            self._show_answer,
+            group="rank",
+            what="look for heads",
+            failed=self._failed,
+        )
+
+    def _failed(self, error: SpecdbError) -> None:
+        import pyarrow as pa
+
+        self._answer = None
+        text = str(error)
+        said = f"{text[:1].upper()}{text[1:]}."
+        self._list.set_empty("")
+        self._list.set_table(pa.table({"id": pa.array([], pa.string())}), [], keep=False)
+        self.query_one("#head", LinesView).show(sentence(said, self._width, part="bad")[:3])
+        self._show_head(said)
+
+    def _show_answer(self, answer: HeadsAnswer) -> None:
+        first = self._answer is None
+        self._answer, self._head = answer, answer.head.id
+        self._list.set_empty("None. Press 3 to see why each head was left out.")
+        self._write_lists(keep=not first)
+        if not answer.report.results:
+            self._show_head(_NONE_FOUND)
+        self._show_left_out()
+        self.actions_changed()
+
+    def _write_lists(self, *, keep: bool) -> None:
+        answer = self._answer
+        if answer is None:
+            return
+        lines = [*wanted_lines(answer, self._width), heads_line(self._options, answer, self._width)]
+        self.query_one("#head", LinesView).show(lines)
+        table, columns = heads_table(answer, self._list.size.width or self._width, today())
+        self._list.set_table(table, columns, keep=keep)
+
+    # ---- one head
+
+    @on(PagedTable.RowHighlighted, "#ranked")
+    def _highlighted(self) -> None:
+        for name in _IDS[:2]:
+            self.query_one(f"#{name}", VerticalScroll).scroll_home(animate=False)
+        self._show_head()
+
+    def _show_head(self, nothing: str = "") -> None:
+        found = self._found
+        which = self.query_one("#which", LinesView)
+        differences, work = (self.query_one(f"#{name}-text", LinesView) for name in _IDS[:2])
+        width = max((self.query_one("#detail").size.width or self.size.width) - 3, 40)
+        if found is None:
+            which.show([])
+            differences.show(sentence(nothing, width))
+            work.show([])
+            return
+        which.show([head_line(found, width)])
+        differences.show(head_lines(found, width))
+        work.show(head_work_lines(found, width))
+
+    @on(PagedTable.RowPicked, "#ranked")
+    def _picked(self) -> None:
+        self.add_class("looking")
+        self._focus_page()
+
+    def action_back(self) -> None:
+        """Back to the list, then to where we came from."""
+        if self.has_class("looking") or not self._list.has_focus:
+            self.remove_class("looking")
+            self._list.focus()
+        else:
+            super().action_back()
+
+    def action_tab(self, number: int) -> None:
+        """Open a tab."""
+        self.add_class("looking")
+        self.query_one("#tabs", TabLine).opened = number
+        self.query_one("#pages", ContentSwitcher).current = _IDS[number]
+        self._focus_page()
+        self._show_left_out()
+
+    def _focus_page(self) -> None:
+        opened = self.query_one("#tabs", TabLine).opened
+        self.query_one("#left-list" if opened == LEFT_OUT else f"#{_IDS[opened]}").focus()
+
+    @on(TabLine.Chosen)
+    def _tab_chosen(self, message: TabLine.Chosen) -> None:
+        self.action_tab(message.number)
+
+    def _show_left_out(self) -> None:
+        answer = self._answer
+        if answer is None or self.query_one("#tabs", TabLine).opened != LEFT_OUT or self._left_out_of is answer:
+            return
+        self._left_out_of = answer
+        width = max(self.query_one("#detail").size.width or self.size.width, 40)
+        name = min(30, width // 3)
+        table = left_out_heads(answer)
+        specs = [
+            ColumnSpec("id", "head", width=name),
+            ColumnSpec("reason", "why it is not proposed", width=max(width - name - 5, 40)),
+        ]
+        self.query_one("#left-counts", LinesView).show(left_out_head_counts(answer, width - 3))
+        self.query_one("#left-list", PagedTable).set_table(table, measured(table, specs))
+
+    @on(PagedTable.RowHighlighted, "#left-list")
+    def _left_out_row(self, message: PagedTable.RowHighlighted) -> None:
+        message.stop()
+        values = message.table.row_values(message.row) or {}
+        width = max(self.query_one("#left-out").size.width - 3, 40)
+        lines = sentence(f"{values.get('reason', '')}.", width, before=((f"{message.key}: ", "strong"),), hanging=2)
+        self.query_one("#left-why", LinesView).show(lines[:3])
+
+    # ---- filters
+
+    def _filter(self, **changes: Any) -> None:  # noqa: ANN401 (fields of the options)
+        self._options = replace(self._options, **changes)
+        self.memory.put(_FILTERS, {"in_stock": True} if self._options.in_stock else {})
+        self._ask()
+
+    def action_in_stock(self) -> None:
+        """Only heads on hand, or all."""
+        self._filter(in_stock=not self._options.in_stock)
+
+    def action_no_filter(self) -> None:
+        """Take every filter away."""
+        self._filter(in_stock=False, max_head_add_g=None)
+
+    def action_most_added(self) -> None:
+        """The most weight that may be added."""
+        from specdb.tui.type_dialog import TypeDialog
+
+        now = self._options.max_head_add_g
+
+        def typed(found: tuple[float | None] | None) -> None:
+            if found is not None:
+                self._filter(max_head_add_g=found[0])
+
+        title = "Most weight that may be added at the head; empty for the usual"
+        self.app.push_screen(TypeDialog("club", "head_add_g", title, "" if now is None else f"{now:g}"), typed)
+
+    def action_for_club(self) -> None:
+        """Say for which fitted club."""
+        self._ask_club(self._ask)
+
+    def _ask_club(self, then: Any) -> None:  # noqa: ANN401 (a callable)
+        if self._head is None:
+            return
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                self._club = key
+                then()
+
+        where = "head_id = '" + self._head.replace("'", "''") + "'"
+        self.app.push_screen(Picker("club", where=where, title=f"For which club with {self._head}?"), chosen)
+
+    # ---- from here
+
+    def _with_club(self, act: Any) -> None:  # noqa: ANN401 (a callable of the club's record and the head)
+        """Do something with the fitted club and the head that is looked at."""
+        found, club, catalogue = self._found, self._club, self.desk.catalogue
+        if found is None:
+            self.notify("There is no head here.")
+            return
+        if club is None:
+            self.notify("Name the fitted club first: its shaft is what goes in.")
+            self._ask_club(self._ask)
+            return
+
+        def read() -> Club:
+            with catalogue.read() as reader:
+                record: Club = reader.get("club", club)
+                return record
+
+        self.work(read, partial(act, found), group="club", what="read the club")
+
+    def action_fitup(self) -> None:
+        """See the fitted shaft in this head."""
+        self._with_club(self._to_fitup)
+
+    def _to_fitup(self, found: HeadStandIn, club: Club) -> None:
+        new = club_with_head(club, found)
+        asked = {
+            "shaft": club.shaft_id,
+            "sample": club.shaft_sample,
+            "head": found.head_id,
+            "adapter": new["adapter_id"],
+            "setting": new["adapter_setting"],
+            "sleeve": new["sleeve_id"],
+            "ferrule": new["ferrule_id"],
+            "grip": club.grip_id,
+            "adhesive": club.adhesive_id,
+            "tip_trim_in": club.tip_trim_in,
+            "length_in": club.playing_length_in,
+            "loft_deg": club.loft_deg,
+            "lie_deg": club.lie_deg,
+        }
+        self.specdb.open_place("fitup", **{name: value for name, value in asked.items() if value is not None})
+
+    def action_club_with(self) -> None:
+        """Enter a club like the fitted one, with this head."""
+        self._with_club(self._copy)
+
+    def _copy(self, found: HeadStandIn, club: Club) -> None:
+        from specdb.tui.club_form import ClubForm
+        from specdb.verbs.forms import as_typed
+
+        new = club_with_head(club, found)
+        preset = {name: "" if value is None else plain(as_typed(value)) for name, value in new.items()}
+        self.app.push_screen(ClubForm(None, similar=club.id, preset=preset))
+        kept = f" It is in no set; {club.id} stays in {club.set_id}." if club.set_id else ""
+        self.notify(f"Like {club.id}, with {found.head_id}.{kept} Look it over, then save.", timeout=10, markup=False)
+
+    def action_head_row(self) -> None:
+        """Open the head in its form."""
+        if self._found is not None:
+            self.specdb.open_row("head", self._found.head_id)
+
+    def action_save(self) -> None:
+        """Save the comparison."""
+        found, answer = self._found, self._answer
+        if found is None or answer is None:
+            self.notify("There is no comparison here to save.")
+            return
+        text = heads_text(answer, self._options, found, today())
+        name = f"stand-in-{answer.head.id}-{found.head_id}.txt"
+        ask_for_file(self, "Save the comparison as text", name, "Plain text.", save_text(text))
+
+    def action_why_not(self) -> None:
+        """Choose a head and see why it is not proposed."""
+        self.app.push_screen(Picker("head", title="Why is it not proposed?"), self._say_why_not)
+
+    def _say_why_not(self, key: str | None) -> None:
+        if key is None or self._answer is None:
+            return
+        if self._list.show_row(key):
+            self._list.focus()
+        self.notify(f"{why_not_head(self._answer, key)}.", title="Why not", timeout=12, markup=False)
+
+    # ---- changes and sizes
+
+    def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
+        """Look again, now or when we are back."""
+        if self.is_current:
+            self._ask()
+        else:
+            self._stale = True
+
+    @on(ScreenResume)
+    def _resumed(self) -> None:
+        if self._stale:
+            self._stale = False
+            self._ask()
+
+    @on(Resize)
+    def _resized(self) -> None:
+        width, height = self.size
+        layout = "beside" if width >= _BROAD else "stacked" if height >= _TALL else "switch"
+        for name in ("beside", "stacked", "switch"):
+            self.set_class(name == layout, name)
+        self.call_after_refresh(self._fit)
+
+    def _fit(self) -> None:
+        if self._answer is not None:
+            self._write_lists(keep=True)
+            self._show_head()

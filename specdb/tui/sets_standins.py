@@ -1,0 +1,357 @@
+"""The stand-ins of a fitted set: models that can supply every shaft of it, ranked, each with its trim chart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.events import Resize, ScreenResume
+from textual.widgets import ContentSwitcher
+
+from specdb.errors import SpecdbError
+from specdb.tui.actions import Action
+from specdb.tui.base import PlaceScreen
+from specdb.tui.columns import measured
+from specdb.tui.curves import Axis
+from specdb.tui.curves_view import CurvesView
+from specdb.tui.lines_view import LinesView
+from specdb.tui.paged import PagedTable
+from specdb.tui.prose import sentence
+from specdb.tui.sets_asked import TOP, RankedModels, rank_models
+from specdb.tui.sets_standins_acts import FILTERS, SetStandInActs
+from specdb.tui.sets_standins_lists import key_of, left_out_models, left_out_specs, models_table
+from specdb.tui.sets_standins_words import (
+    differences_lines,
+    fitted_lines,
+    left_out_counts,
+    model_line,
+    model_lines,
+    models_line,
+    set_work_lines,
+    slopes_picture,
+)
+from specdb.tui.sets_words import ALONG
+from specdb.tui.standins_acts import today
+from specdb.tui.standins_asked import from_memory
+from specdb.tui.tab_line import TabLine
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+    from specdb.matching.doubt import Doubt
+    from specdb.sets.result import SetStandIn
+
+TABS = ("Trim chart", "Differences", "Frequency", "Work", "Left out")
+CHART, DIFFERENCES, FREQUENCY, WORK, LEFT_OUT = range(5)
+_IDS = ("chart", "differences", "frequency", "work", "left-out")
+_TALL, _BROAD = 34, 190
+_NONE_FOUND = "No model can supply the whole set as asked. Tab 5 says why each was left out; a takes the filters away."
+_UP = Axis(0.0, 0.0, "frequency, cpm: fitted clubs by number, dots one sd of the difference")
+
+
+class SetStandInsScreen(SetStandInActs):
+    """Models for a set.
+
+    Parameters
+    ----------
+    set_id : str
+        The set.
+    """
+
+    place = "set stand-ins"
+    ACTIONS = (
+        Action("back", "escape", "back", "Back to the list, then to where we came from."),
+        Action("choose", "c", "choose", "Choose this model for the whole set, with who and why."),
+        Action("turn_down", "x", "turn down", "Turn this model down for the whole set, with who and why."),
+        Action("in_stock", "s", "in stock", "Only models of which all pieces are on hand, or all."),
+        Action("max_price", "p", "price", "Only shafts whose price is known and not higher, a piece."),
+        Action("max_weight", "w", "weight", "Only shafts whose weight is known and not higher."),
+        Action("same_tip", "t", "same tip", "Only shafts with the fitted one's tip diameter and form, or all."),
+        Action("no_reaming", "n", "reaming", "Only what goes in without reaming, or all."),
+        Action("no_filter", "a", "all", "Take every filter away."),
+        Action("sheets", "u", "sheets", "Write trim chart and build sheets of the set to a PDF file."),
+        Action("weighting", "g", "weighting", "Choose a named weighting."),
+        Action("save", "o", "save", "Save trim chart and comparison as a text file."),
+        Action("print", "P", "print", "Print trim chart and comparison.", shown=False),
+        Action("fitup", "f", "fit-up", "See the tip of one club's stand-in in its bore (place Fit-up)."),
+        Action("why_not", "y", "why not", "Choose a shaft and see why its model is not proposed.", shown=False),
+        Action("step(1)", "full_stop", "next", "Look at the next model.", shown=False),
+        Action("step(-1)", "comma", "last", "Look at the model before.", shown=False),
+        Action("tab(0)", "1", "trim chart", "Show the trim chart.", shown=False),
+        Action("tab(1)", "2", "differences", "Show the differences, club by club.", shown=False),
+        Action("tab(2)", "3", "frequency", "Draw frequency against length, fitted and with the stand-in.", shown=False),
+        Action("tab(3)", "4", "work", "Show the preparation, cautions and notes.", shown=False),
+        Action("tab(4)", "5", "left out", "Show what was left out, and why.", shown=False),
+    )
+    DEFAULT_CSS = """
+    SetStandInsScreen #head { height: 3; padding: 0 1; background: $surface; }
+    SetStandInsScreen #both { height: 1fr; }
+    SetStandInsScreen #ranked { height: 2fr; }
+    SetStandInsScreen #detail { height: 3fr; background: $background; }
+    SetStandInsScreen #which { height: 1; padding: 0 1; background: $surface; }
+    SetStandInsScreen #pages { height: 1fr; }
+    SetStandInsScreen #pages > * { height: 1fr; }
+    SetStandInsScreen VerticalScroll { padding: 0 1; scrollbar-size-vertical: 1; }
+    SetStandInsScreen #left-counts { height: auto; max-height: 8; padding: 0 1; }
+    SetStandInsScreen #left-why { height: 3; padding: 0 1; background: $surface; }
+    SetStandInsScreen.beside #both { layout: horizontal; }
+    SetStandInsScreen.beside #ranked { width: 96; height: 1fr; }
+    SetStandInsScreen.beside #detail { width: 1fr; height: 1fr; border-left: solid $panel; }
+    SetStandInsScreen.switch #detail { display: none; }
+    SetStandInsScreen.switch.looking #ranked { display: none; }
+    SetStandInsScreen.switch.looking #detail { display: block; }
+    """
+
+    def __init__(self, set_id: str) -> None:
+        super().__init__(set_id)
+        self._doubt: Doubt | None = None
+        self._left_out_of: RankedModels | None = None
+        self._changes, self._read_at, self._stale = 0, -1, False
+
+    def compose(self) -> ComposeResult:
+        """The fitted set, the models, and everything about one."""
+        yield LinesView(id="head")
+        with Container(id="both"):
+            yield PagedTable(empty="Looking …", id="ranked")
+            with Vertical(id="detail"):
+                yield LinesView(id="which")
+                yield TabLine(TABS, id="tabs")
+                with ContentSwitcher(initial=_IDS[0], id="pages"):
+                    for name in ("chart", "differences"):
+                        with VerticalScroll(id=name):
+                            yield LinesView(id=f"{name}-text")
+                    with Vertical(id="frequency"):
+                        yield CurvesView(id="frequency-curves")
+                    with VerticalScroll(id="work"):
+                        yield LinesView(id="work-text")
+                    with Vertical(id="left-out"):
+                        yield LinesView(id="left-counts")
+                        yield PagedTable(key=("shaft_id",), empty="Every model is proposed.", id="left-list")
+                        yield LinesView(id="left-why")
+
+    def on_mount(self) -> None:
+        """Look for models."""
+        self._options = replace(from_memory(self.memory.get(FILTERS, {})), top=TOP)
+        self.query_one("#head", LinesView).show([((self._set_id, "head"),)])
+        self._list.focus()
+        self._ask()
+
+    @property
+    def _list(self) -> PagedTable:
+        return self.query_one("#ranked", PagedTable)
+
+    @property
+    def _found(self) -> SetStandIn | None:
+        if self._ranked is None:
+            return None
+        key = self._list.cursor_key
+        return next((r for r in self._ranked.answer.report.results if key_of(r) == key), None)
+
+    # ---- asking
+
+    def _ask(self) -> None:
+        desk, set_id, options, seen = self.desk, self._set_id, self._options, self._changes
+        before = self._ranked if self._read_at == seen else None
+        self.work(
+            lambda: rank_models(desk, set_id, options, before),
+            partial(self._show_ranked, seen),
+            group="rank",
+            what="look for models",
+            failed=self._failed,
+        )
+
+    def _failed(self, error: SpecdbError) -> None:
+        import pyarrow as pa
+
+        self._ranked = None
+        text = str(error)
+        said = f"{text[:1].upper()}{text[1:]}."
+        self._list.set_empty("")
+        self._list.set_table(pa.table({"id": pa.array([], pa.string())}), [], keep=False)
+        self.query_one("#head", LinesView).show(sentence(said, self._width, part="bad")[:3])
+        self._show_model(said)
+
+    def _show_ranked(self, seen: int, ranked: RankedModels) -> None:
+        first = self._ranked is None
+        self._read_at, self._ranked = seen, ranked
+        self._list.set_empty("None. Press 5 to see why each model was left out.")
+        self._write_lists(keep=not first)
+        if not ranked.answer.report.results:
+            self._show_model(_NONE_FOUND)
+        self._show_left_out()
+        self.actions_changed()
+
+    def _write_lists(self, *, keep: bool) -> None:
+        ranked = self._ranked
+        if ranked is None:
+            return
+        lines = [*fitted_lines(ranked.answer, self._width), models_line(ranked.options, ranked.answer, self._width)]
+        self.query_one("#head", LinesView).show(lines)
+        table, columns = models_table(ranked.answer, self._list.size.width or self._width, today())
+        self._list.set_table(table, columns, keep=keep)
+
+    @property
+    def _width(self) -> int:
+        return max(self.size.width - 2, 40)
+
+    # ---- one model
+
+    @on(PagedTable.RowHighlighted, "#ranked")
+    def _highlighted(self) -> None:
+        found = self._found
+        if found is None:
+            return
+        self._doubt = None
+        for name in ("chart", "differences", "work"):
+            self.query_one(f"#{name}", VerticalScroll).scroll_home(animate=False)
+        self._show_model()
+
+        def show(doubt: Doubt) -> None:
+            if self._found is found:
+                self._doubt = doubt
+                self._show_model()
+
+        self.work(lambda: found.doubts.all[0], show, group="doubt", what="work out what the doubt is made of")
+
+    def _show_model(self, nothing: str = "") -> None:
+        found, ranked = self._found, self._ranked
+        which, curves = self.query_one("#which", LinesView), self.query_one(CurvesView)
+        chart, differences, work = (
+            self.query_one(f"#{name}-text", LinesView) for name in ("chart", "differences", "work")
+        )
+        width = max((self.query_one("#detail").size.width or self.size.width) - 3, 40)
+        if found is None or ranked is None:
+            which.show([])
+            chart.show(sentence(nothing, width))
+            differences.show([])
+            work.show([])
+            curves.say("")
+            return
+        which.show([model_line(found, width)])
+        chart.show(model_lines(found, width, self._doubt))
+        differences.show(differences_lines(found, width))
+        work.show(set_work_lines(found, width))
+        curves.show(*slopes_picture(found, ranked.lengths), x=ALONG, y=_UP)
+
+    @on(PagedTable.RowPicked, "#ranked")
+    def _picked(self) -> None:
+        self.add_class("looking")
+        self._focus_page()
+
+    def action_back(self) -> None:
+        """Back to the list, then to where we came from."""
+        if self.has_class("looking") or not self._list.has_focus:
+            self.remove_class("looking")
+            self._list.focus()
+        else:
+            super().action_back()
+
+    def action_step(self, step: int) -> None:
+        """Look at another model."""
+        self._list.action_move(step)
+
+    # ---- tabs
+
+    def action_tab(self, number: int) -> None:
+        """Open a tab."""
+        self.add_class("looking")
+        self.query_one("#tabs", TabLine).opened = number
+        self.query_one("#pages", ContentSwitcher).current = _IDS[number]
+        self._focus_page()
+        self._show_left_out()
+
+    def _focus_page(self) -> None:
+        opened = self.query_one("#tabs", TabLine).opened
+        if opened == LEFT_OUT:
+            self.query_one("#left-list").focus()
+        elif opened != FREQUENCY:
+            self.query_one(f"#{_IDS[opened]}").focus()
+        elif self.has_class("switch"):
+            self.set_focus(None)
+
+    @on(TabLine.Chosen)
+    def _tab_chosen(self, message: TabLine.Chosen) -> None:
+        self.action_tab(message.number)
+
+    def _show_left_out(self) -> None:
+        ranked = self._ranked
+        if ranked is None or self.query_one("#tabs", TabLine).opened != LEFT_OUT or self._left_out_of is ranked:
+            return
+
+        def show(table: pa.Table) -> None:
+            self._left_out_of = ranked
+            width = max(self.query_one("#detail").size.width or self.size.width, 40)
+            self.query_one("#left-counts", LinesView).show(left_out_counts(ranked.answer, width - 3))
+            self.query_one("#left-list", PagedTable).set_table(table, measured(table, left_out_specs(width)))
+
+        self.work(lambda: left_out_models(ranked.answer), show, group="left out", what="list what was left out")
+
+    @on(PagedTable.RowHighlighted, "#left-list")
+    def _left_out_row(self, message: PagedTable.RowHighlighted) -> None:
+        message.stop()
+        values = message.table.row_values(message.row) or {}
+        width = max(self.query_one("#left-out").size.width - 3, 40)
+        lines = sentence(f"{values.get('reason', '')}.", width, before=((f"{values.get('model', '')}: ", "strong"),),
+                         hanging=2)  # fmt: skip
+        self.query_one("#left-why", LinesView).show(lines[:3])
+
+    # ---- changes and sizes
+
+    def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
+        """Look again, now or when we are back."""
+        self._changes += 1
+        if self.is_current:
+            self._ask()
+        else:
+            self._stale = True
+
+    @on(ScreenResume)
+    def _resumed(self) -> None:
+        if self._stale:
+            self._stale = False
+            self._ask()
+
+    @on(Resize)
+    def _resized(self) -> None:
+        width, height = self.size
+        layout = "beside" if width >= _BROAD else "stacked" if height >= _TALL else "switch"
+        for name in ("beside", "stacked", "switch"):
+            self.set_class(name == layout, name)
+        self.call_after_refresh(self._fit)
+
+    def _fit(self, **_: Any) -> None:  # noqa: ANN401 (called after a refresh)
+        if self._ranked is not None:
+            self._write_lists(keep=True)
+            self._show_model()
+
+
+def open_set_of(screen: PlaceScreen, club: str | None) -> None:
+    """Show the models for the set that a club belongs to; say so where it belongs to none.
+
+    Parameters
+    ----------
+    screen : PlaceScreen
+        Where it was asked for.
+    club : str or None
+        Key of the club.
+    """
+    if club is None:
+        return
+    catalogue = screen.desk.catalogue
+
+    def look() -> str | None:
+        with catalogue.read() as reader:
+            set_id: str | None = reader.get("club", club).set_id
+            return set_id
+
+    def show(set_id: str | None) -> None:
+        if set_id is None:
+            screen.notify(f"{club} belongs to no set; sets are put together under Clubs (F3, then 2).", markup=False)
+        else:
+            screen.app.push_screen(SetStandInsScreen(set_id))
+
+    screen.work(look, show, group="set", what="look which set it belongs to")

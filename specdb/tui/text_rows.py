@@ -1,0 +1,74 @@
+"""Small tables as lines of text, for pages that scroll and for files: what has no room is left out from the right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from specdb.tui.prose import Line, Piece
+
+_GAP = 2
+
+
+@dataclass(frozen=True, slots=True)
+class TextColumn:
+    """A column of a small table.
+
+    Attributes
+    ----------
+    title, unit : str
+        What stands above it, on two lines.
+    cells : sequence of str
+        Its values, row by row.
+    right : bool
+        Whether values stand to the right.
+    optional : bool
+        Whether it may be left out where there is no room.
+    strong : sequence of bool
+        Which values stand out; empty for none.
+    """
+
+    title: str
+    unit: str
+    cells: Sequence[str]
+    right: bool = True
+    optional: bool = False
+    strong: Sequence[bool] = ()
+
+    @property
+    def width(self) -> int:
+        """Cells it takes."""
+        return max(len(self.title), len(self.unit), max((len(c) for c in self.cells), default=0))
+
+    def put(self, text: str) -> str:
+        """A text as wide as the column."""
+        return text.rjust(self.width) if self.right else text.ljust(self.width)
+
+
+def text_rows(columns: Sequence[TextColumn], width: int) -> list[Line]:
+    """A small table as lines, two of heading first.
+
+    Parameters
+    ----------
+    columns : sequence of TextColumn
+        The columns.
+    width : int
+        Columns of the screen there are.
+    """
+    shown = list(columns)
+    while sum(c.width + _GAP for c in shown) - _GAP > width and any(c.optional for c in shown):
+        shown.remove([c for c in shown if c.optional][-1])
+    lines: list[Line] = []
+    for part in ("title", "unit"):
+        texts = [str(getattr(c, part)) for c in shown]
+        if any(texts):
+            said = (" " * _GAP).join(c.put(t) for c, t in zip(shown, texts, strict=True))
+            lines.append(((said.rstrip(), "quiet"),))
+    for row in range(max((len(c.cells) for c in columns), default=0)):
+        pieces: list[Piece] = []
+        for i, column in enumerate(shown):
+            strong = bool(column.strong) and column.strong[row]
+            pieces.append((column.put(column.cells[row]), "strong" if strong or i == 0 else "plain"))
+            pieces.append((" " * _GAP, "plain"))
+        lines.append(tuple(pieces[:-1]))
+    return lines

@@ -52,7 +52,7 @@ class ClubScreen(PlaceScreen):
     )
     DEFAULT_CSS = f"""
     ClubScreen #asked {{ height: 1; background: $surface; padding: 0; }}
-    ClubScreen #club-tabs {{ width: 22; margin-right: 1; }}
+    ClubScreen #club-tabs {{ width: 18; margin-right: 1; }}
     ClubScreen #asked Label {{ color: $quiet; width: auto; margin-right: 1; }}
     ClubScreen #words {{ width: 1fr; border: none; height: 1; padding: 0; background: $surface; }}
     ClubScreen #main {{ height: 1fr; }}

@@ -84,7 +84,7 @@ class SetsScreen(SetActs, PlaceScreen):
     )
     DEFAULT_CSS = """
     SetsScreen #sets-top { height: 1; background: $surface; }
-    SetsScreen #sets-tabs { width: 22; }
+    SetsScreen #sets-tabs { width: 18; }
     SetsScreen #sets-hint { width: 1fr; padding: 0 1; background: $surface; color: $quiet; }
     SetsScreen #sets-main { height: 1fr; }
     SetsScreen #set-list { height: 6; }
@@ -94,7 +94,7 @@ class SetsScreen(SetActs, PlaceScreen):
     SetsScreen #set-below { height: 1fr; }
     SetsScreen #set-words { height: 1fr; width: 1fr; padding: 0 1; scrollbar-size-vertical: 1;
         background: $surface; }
-    SetsScreen #set-curve { display: none; }
+    SetsScreen #set-curve { display: none; width: 1fr; }
     SetsScreen.-drawn #set-curve { display: block; }
     SetsScreen.-two #set-below { layout: horizontal; }
     SetsScreen.-two #set-words { width: 50%; border-left: solid $panel; }

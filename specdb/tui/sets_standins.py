@@ -50,7 +50,7 @@ CHART, DIFFERENCES, FREQUENCY, WORK, LEFT_OUT = range(5)
 _IDS = ("chart", "differences", "frequency", "work", "left-out")
 _TALL, _BROAD = 34, 190
 _NONE_FOUND = "No model can supply the whole set as asked. Tab 5 says why each was left out; a takes the filters away."
-_UP = Axis(0.0, 0.0, "frequency, cpm: fitted clubs by number, dots one sd of the difference")
+_UP = Axis(0.0, 0.0, "frequency, cpm; numbers: the fitted clubs; dots ± 1 sd")
 
 
 class SetStandInsScreen(SetStandInActs):

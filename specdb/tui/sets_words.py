@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from specdb.tui.columns import ColumnSpec
-from specdb.tui.curves import Axis, Curve, Mark, Stroke
+from specdb.tui.curves import Axis, Curve, Mark
 from specdb.tui.numbers import number, plural, signed
 from specdb.tui.prose import Line, heading, sentence
 
@@ -65,7 +65,7 @@ def sets_table(sets: Sequence[FittedSet], width: int) -> tuple[pa.Table, list[Co
         ColumnSpec("id", "set"),
         ColumnSpec("clubs", "clubs", right=True),
         ColumnSpec("numbers", "numbers"),
-        ColumnSpec("supply", "its shafts are", width=supply),
+        ColumnSpec("supply", "shafts", width=supply),
         ColumnSpec("chosen", "stand-ins"),
         ColumnSpec("player", "player"),
     ]
@@ -292,15 +292,13 @@ def frequency_picture(found: SetNumbers) -> tuple[list[Curve], list[Mark]]:
         The set in numbers.
     """
     clubs = sorted(found.clubs, key=lambda c: c.playing_length_in)
-    x = [c.playing_length_in for c in clubs]
-    y = [c.frequency_cpm for c in clubs]
-    sd = [c.frequency_sd_cpm for c in clubs]
-    curves = [Curve("computed", x, y, [a - b for a, b in zip(y, sd, strict=True)],
-                    [a + b for a, b in zip(y, sd, strict=True)])]  # fmt: skip
+    x, sd = [c.playing_length_in for c in clubs], [c.frequency_sd_cpm for c in clubs]
+    label, y = "computed", [c.frequency_cpm for c in clubs]
     if found.line is not None:
-        slope = f"{number(found.line.slope, 1)} cpm a half inch"
-        on_line = [c.frequency_cpm - c.off_line_cpm for c in clubs]
-        curves.append(Curve(f"line, {slope}", x, on_line, stroke=Stroke.DASHED))
+        label = f"line, {number(found.line.slope, 1)} cpm a half inch"
+        y = [c.frequency_cpm - c.off_line_cpm for c in clubs]
+    low, high = ([at + sign * by for at, by in zip(y, sd, strict=True)] for sign in (-1, 1))
+    curves = [Curve(label, x, y, low, high)]
     marks = [Mark(c.playing_length_in, c.measured_cpm, MEASURED_SIGN) for c in clubs if c.measured_cpm is not None]
     marks += [Mark(c.playing_length_in, c.frequency_cpm, sign_of(c.number)) for c in clubs]
     return curves, marks
@@ -315,8 +313,8 @@ def picture_axis(found: SetNumbers) -> Axis:
         The set in numbers.
     """
     measured = any(c.measured_cpm is not None for c in found.clubs)
-    also = f", {MEASURED_SIGN} measured" if measured else ""
-    return Axis(0.0, 0.0, f"frequency, cpm: clubs by number{also}, dots one sd to either side")
+    also = f"; {MEASURED_SIGN} measured" if measured else ""
+    return Axis(0.0, 0.0, f"frequency, cpm{also}; dots ± 1 sd")
 
 
 def title_words(found: FittedSet) -> Line:

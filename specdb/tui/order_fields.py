@@ -210,20 +210,21 @@ class OrderFields(PlaceScreen):
         self._late = self.set_timer(_CHECK_SECONDS, self._check_now)
 
     def _check_now(self) -> None:
-        catalogue, texts = self.desk.catalogue, list(dict.fromkeys(e.text for e in self.lines if e.text))
+        catalogue, asked = self.desk.catalogue, [(e.text, e.count or 1) for e in self.lines if e.text]
         fresh = self._order_id is None
 
-        def job() -> tuple[dict[str, LineRead], str]:
-            reads = dict(zip(texts, read_lines(catalogue, texts), strict=True)) if texts else {}
+        def job() -> tuple[list[tuple[str, LineRead]], str]:
+            texts = [text for text, _ in asked]
+            reads = list(zip(texts, read_lines(catalogue, asked), strict=True)) if asked else []
             return reads, next_order_number(catalogue) if fresh else ""
 
         self.work(job, self._checked, group="check", what="check the lines", failed=lambda _: None)
 
-    def _checked(self, found: tuple[dict[str, LineRead], str]) -> None:
+    def _checked(self, found: tuple[list[tuple[str, LineRead]], str]) -> None:
         reads, number = found
-        for entry in self.lines:
-            if entry.text in reads:
-                entry.know(entry.text, reads[entry.text])
+        for entry, (text, read) in zip([e for e in self.lines if e.text], reads, strict=False):
+            if entry.text == text:  # else something was typed meanwhile, and it is checked again
+                entry.know(text, read)
         if number:
             self.field("id").suggest(f"will be {number}")
 

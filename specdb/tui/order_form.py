@@ -78,14 +78,14 @@ class OrderForm(OrderFields):
         if wrong:
             self._refused(*wrong)
             return
-        entry, names = self._entry(), [e.text for e in self.lines if not e.is_empty]
+        entry, asked = self._entry(), [(e.text, e.count or 1) for e in self.lines if not e.is_empty]
         self._saving = True
         catalogue, opened = self.desk.catalogue, self._opened
         why, by = self.query_one("#why", EntryInput).value.strip() or None, self.query_one("#by", EntryInput).value
         remember_who(self.memory, by)
 
         def save() -> KeptOrder | list[LineRead]:
-            reads = read_lines(catalogue, names)
+            reads = read_lines(catalogue, asked)
             if any(r.wanted is None for r in reads):
                 return reads
             lines = tuple(

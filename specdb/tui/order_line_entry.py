@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 _MOST = 80
+_NARROW = 100
 
 
 class LineEntry(Horizontal):
@@ -44,7 +45,10 @@ class LineEntry(Horizontal):
     LineEntry .line--what { width: 30; }
     LineEntry .line--quantity { width: 6; }
     LineEntry .line--said { width: 1fr; height: auto; padding: 0 0 0 2; color: $quiet; }
-    LineEntry.-narrow .line--what { width: 24; }
+    LineEntry .line--row { width: 48; height: 1; }
+    LineEntry.-narrow { layout: vertical; }
+    LineEntry.-narrow .line--said { width: 1fr; padding: 0 0 0 5; }
+    LineEntry.-narrow.-silent .line--said { display: none; }
     LineEntry.-wrong .line--said { color: $error; text-style: bold; }
     """
 
@@ -75,16 +79,21 @@ class LineEntry(Horizontal):
 
     def compose(self) -> ComposeResult:
         """The inputs and what is said of them."""
-        yield Label("new" if self.line is None else str(self.line), classes="line--number")
-        yield self.what
-        yield Label("▾", classes="line--sign", id="sign")
-        yield Label("×", classes="line--sign")
-        yield self.quantity
+        with Horizontal(classes="line--row"):
+            yield Label("new" if self.line is None else str(self.line), classes="line--number")
+            yield self.what
+            yield Label("▾", classes="line--sign", id="sign")
+            yield Label("×", classes="line--sign")
+            yield self.quantity
         yield self._beside
 
     def on_mount(self) -> None:
         """Say what there is to say."""
         self._say()
+
+    def on_resize(self) -> None:
+        """On a narrow screen what is said stands under the line."""
+        self.set_class(self.size.width < _NARROW, "-narrow")
 
     @property
     def text(self) -> str:
@@ -154,6 +163,7 @@ class LineEntry(Horizontal):
         error = self.error
         said = f"! {error}" if error else ("" if self.is_empty else self.read.said if self.read_of == self.text else "")
         self.set_class(bool(error), "-wrong")
+        self.set_class(not said, "-silent")
         self._beside.update(Content(said))
 
     def put(self, text: str) -> None:

@@ -116,9 +116,12 @@ class OrderActs(PlaceScreen):
         if len(units) == 1:
             then(units[0])
             return
-        rows = [(_ALL, f"all {len(units)} clubs", "")] if whole else []
-        rows += [(_name(u), u.club.label or u.club.id, _line(view, u)) for u in units]
-        columns = [ColumnSpec("club", "club"), ColumnSpec("line", "line")]
+        rows = [(_ALL, f"all {len(units)} clubs", "", "", "")] if whole else []
+        rows += [
+            (_name(u), u.club.id, u.club.label or "", _line(view, u), u.stand_in or u.club.shaft_id) for u in units
+        ]
+        titles = ("club", "label", "line", "shaft")
+        columns = [ColumnSpec(title, title) for title in titles]
         by_name = {_name(u): u for u in units}
 
         def chosen(key: str | None) -> None:

@@ -32,7 +32,7 @@ class OrdersScreen(OrderActs):
 
     place = "orders"
     ACTIONS = (
-        Action("new", "n", "new", "Enter an order with its lines."),
+        Action("new", "n", "new order", "Enter an order with its lines."),
         Action("keep", "k", "keep parts", "Keep what is free on the shelf for this order."),
         Action("plan", "p", "plan all", "Plan all open orders together against the shelf and what is expected."),
         Action("reports", "r", "reports", "Open orders, shortages, what to reorder, stand-ins, prediction error."),

@@ -209,22 +209,23 @@ def next_order_number(catalogue: Catalogue) -> str:
         return next_number(reader)
 
 
-def read_lines(catalogue: Catalogue, texts: Sequence[str]) -> list[LineRead]:
-    """What typed names of clubs and sets mean, and what stands against ordering each.
+def read_lines(catalogue: Catalogue, asked: Sequence[tuple[str, int]]) -> list[LineRead]:
+    """What typed names of clubs and sets mean, what stands against ordering each, and whether its parts are free.
 
     Parameters
     ----------
     catalogue : Catalogue
         The catalogue.
-    texts : sequence of str
-        Names of clubs or sets.
+    asked : sequence of (str, int)
+        Names of clubs or sets, and how many times each; what a line takes is free for those after it no more.
     """
     with catalogue.read() as reader:
         checks, shelf = Orderable(reader), shelf_for_orders(reader)
-        return [_read(checks, shelf, text.strip()) for text in texts]
+        taken: Counter[Part] = Counter()
+        return [_read(checks, shelf, taken, text.strip(), times) for text, times in asked]
 
 
-def _read(checks: Orderable, shelf: Shelf, text: str) -> LineRead:
+def _read(checks: Orderable, shelf: Shelf, taken: Counter[Part], text: str, times: int) -> LineRead:
     if not text:
         return LineRead(None)
     try:
@@ -238,19 +239,20 @@ def _read(checks: Orderable, shelf: Shelf, text: str) -> LineRead:
     else:
         said = clubs[0].label or clubs[0].id
         said += f" ({clubs[0].player})" if clubs[0].player else ""
-    said += f"; {_to_be_had(clubs, shelf)}"
+    said += f"; {_to_be_had(clubs, times, shelf, taken)}"
     return LineRead(wanted, said, _as_sentence(why) if why else "")
 
 
-def _to_be_had(clubs: Sequence[Club], shelf: Shelf) -> str:
+def _to_be_had(clubs: Sequence[Club], times: int, shelf: Shelf, taken: Counter[Part]) -> str:
     """Whether the parts of some clubs are free on the shelf, and when what is not is expected."""
     needed: Counter[Part] = Counter()
     for club in clubs:
         for need in needs_of(club, None):
-            needed[need.part] += need.quantity
+            needed[need.part] += need.quantity * times
+    taken.update(needed)
     words = []
-    for (kind, item), pieces in needed.items():
-        if kind not in shelf.kept or shelf.free((kind, item)) >= pieces:
+    for kind, item in needed:
+        if kind not in shelf.kept or shelf.free((kind, item)) >= taken[kind, item]:
             continue
         day = next((a.day for a in shelf.arrivals.get((kind, item), ()) if a.day is not None), None)
         when = "none expected" if day is None else f"expected {day.day} {day:%b} {day.year}"

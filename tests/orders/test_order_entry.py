@@ -133,11 +133,14 @@ def test_an_order_that_is_gone_is_told(shop: Catalogue, order: OpenedOrder) -> N
 
 
 def test_what_is_typed_is_understood_line_by_line(shop: Catalogue) -> None:
-    found = read_lines(shop, ["driver", "irons", "drivr", ""])
+    found = read_lines(shop, [("driver", 1), ("irons", 1), ("drivr", 1), ("", 1)])
     assert [f.wanted for f in found] == [Wanted(club_id="driver"), Wanted(set_id="irons"), None, None]
     assert found[0].said == "driver; all parts free"
     assert found[1].said.startswith("set of 3")
     assert "driver" in found[2].error
+    twice = read_lines(shop, [("iron-7", 1), ("iron-7", 1), ("irons", 2)])
+    assert twice[1].said == "iron-7; all parts free"  # there are two heads of it
+    assert "head coot-7 (none expected)" in twice[2].said
     assert (found[3].said, found[3].error) == ("", "")
 
 
@@ -146,7 +149,7 @@ def test_who_has_what_an_order_waits_for(shop: Catalogue) -> None:
     add_order(shop, "o-2", [Wanted(club_id="driver")], wanted_on=_later(1))
     add_order(shop, "o-3", [Wanted(club_id="driver")], wanted_on=_later(2))
     reserve_parts(shop, "o-3")
-    assert "not free: shaft reed (none expected)" in read_lines(shop, ["driver"])[0].said
+    assert "not free: shaft reed (none expected)" in read_lines(shop, [("driver", 1)])[0].said
     # the only shaft goes to the one that is wanted last
     with shop.write() as w:
         w.put("supply", {"kind": "shaft", "item_id": "reed", "ordered": 1, "expected_on": _later(5)})

@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
 
+from textual.geometry import Size
 from textual.message import Message
 from textual.screen import ModalScreen, Screen
 from textual.widget import Widget
@@ -62,6 +63,17 @@ class Working(Screen[R], Generic[R]):
         super().__init__(name, id, classes)
         self._numbers: dict[str, int] = {}
         self._held_app: SpecdbApp | None = None
+        self._laid_out: dict[Widget, Any] = {}
+
+    def _refresh_layout(self, size: Size | None = None, scroll: bool = False) -> None:
+        # Textual works its map of the widgets out anew, too, when asked for a place between two layouts; what grew in
+        # that moment would count as unchanged then, and its new lines would stay unpainted
+        whole = not scroll or bool(self._layout_widgets)
+        if whole and self._laid_out:
+            self._compositor._full_map = self._laid_out  # noqa: SLF001 (there is no other way)
+        super()._refresh_layout(size, scroll)
+        if whole:
+            self._laid_out = self._compositor._full_map  # noqa: SLF001
 
     @property
     def specdb(self) -> SpecdbApp:

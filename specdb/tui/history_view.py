@@ -15,7 +15,7 @@ from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.columns import ColumnSpec, plain
 from specdb.tui.paged import PagedTable
-from specdb.tui.take_back import ask_to_take_back, change_words, difference_lines, why_words
+from specdb.tui.take_back import ask_to_take_back, change_words, counted_rows, difference_lines, why_words
 from specdb.tui.words import moment
 
 if TYPE_CHECKING:
@@ -102,6 +102,9 @@ class HistoryScreen(PlaceScreen):
     def _show(self, found: tuple[list[ChangeSummary], dict[int, list[JournalLine]]]) -> None:
         changes, self._lines = found
         self._changes = {c.change_no: c for c in changes}
+        named = next((line.title for lines in self._lines.values() for line in lines), None)
+        if self._kind is not None and named is not None:
+            self.query_one(".history--title", Static).update(f"History of {plain(named)}")
         table = self.query_one(PagedTable)
         table.set_empty("Nothing has been changed yet.")
         table.set_table(_as_table(changes, self._lines), _COLUMNS)
@@ -147,7 +150,7 @@ class HistoryScreen(PlaceScreen):
             count = f"{more:,} more row{'s' if more > 1 else ''}".replace(",", " ")
             parts.append((f"The change touched {count} than are shown here.\n", "$text-muted"))
         for line in lines:
-            parts.append((f"{line.kind.replace('_', ' ')} {plain(line.key)} {line.action}\n", "bold"))
+            parts.append((f"{plain(line.title)} {line.action}\n", "bold"))
             parts += [part for text in difference_lines(line) for part in (text, ("\n", ""))]
         what = self.query_one("#what", Static)
         what.update(Content.assemble(*parts).rstrip())
@@ -210,4 +213,4 @@ def _what(change: ChangeSummary, lines: list[JournalLine]) -> str:
     done = change.done or "change"
     if sum(change.rows.values()) == 1:
         return done
-    return f"{done}: {', '.join(f'{count} ' + kind.replace('_', ' ') for kind, count in change.rows.items())}"
+    return f"{done}: {', '.join(counted_rows(change))}"

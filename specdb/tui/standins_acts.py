@@ -44,6 +44,26 @@ class StandInActs(PlaceScreen):
         """The stand-in that is looked at."""
         raise NotImplementedError
 
+    @property
+    def _left_out(self) -> str | None:
+        """The shaft that was left out and is looked at; None where a stand-in is."""
+        raise NotImplementedError
+
+    def _is_left_out(self) -> bool:
+        """Whether what is looked at was left out; says then why there is nothing to do with it."""
+        shaft, ranked = self._left_out, self._ranked
+        if shaft is None or ranked is None:
+            return False
+        from specdb.verbs.substitutes import why_not
+
+        self.notify(
+            f"{why_not(ranked.answer, shaft)}. This can only be done with a stand-in that is proposed (tabs 1 to 3).",
+            title="Left out",
+            timeout=10,
+            markup=False,
+        )
+        return True
+
     # ---- filters
 
     def _filter(self, **changes: Any) -> None:  # noqa: ANN401 (fields of the options)
@@ -136,6 +156,8 @@ class StandInActs(PlaceScreen):
         from specdb.tui.standins_decide import ask_decision
 
         found, ranked = self._found, self._ranked
+        if self._is_left_out():
+            return
         if found is None or ranked is None:
             self.notify("There is no stand-in here to decide about.")
         elif ranked.answer.club.record is None:
@@ -153,8 +175,8 @@ class StandInActs(PlaceScreen):
 
     def action_fitup(self) -> None:
         """See its tip in the bore."""
-        found, ranked = self._found, self._ranked
-        if found is None or ranked is None:
+        found, ranked, left_out = self._found, self._ranked, self._left_out
+        if ranked is None or (found is None and left_out is None):
             return
         asked = ranked.answer.club.request
         parts = {
@@ -162,17 +184,22 @@ class StandInActs(PlaceScreen):
             for name in ("head", "adapter", "setting", "ferrule", "grip", "adhesive", "insertion_in", "length_in")
             if getattr(asked, name) is not None
         }
-        self.specdb.open_place("fitup", **parts, shaft=found.shaft_id, tip_trim_in=found.tip_trim_in)
+        if left_out is None and found is not None:
+            parts["tip_trim_in"] = found.tip_trim_in
+        self.specdb.open_place("fitup", **parts, shaft=left_out or (found and found.shaft_id))
 
     def action_bench(self) -> None:
         """Measure it."""
-        if self._found is not None:
-            self.specdb.open_place("bench", shaft=self._found.shaft_id)
+        shaft = self._left_out or (self._found and self._found.shaft_id)
+        if shaft:
+            self.specdb.open_place("bench", shaft=shaft)
 
     def _text(self) -> tuple[str, str] | None:
         from specdb.tui.standins_saving import comparison_text
 
         found, ranked = self._found, self._ranked
+        if self._is_left_out():
+            return None
         if found is None or ranked is None:
             self.notify("There is no comparison here to save.")
             return None

@@ -95,6 +95,7 @@ class StandInDetail(Vertical):
         """
         self.query_one(TabLine).opened = number
         self.query_one("#pages", ContentSwitcher).current = _IDS[number]
+        self.query_one("#which").display = number != LEFT_OUT  # that one is not among them
 
     def focus_page(self) -> None:
         """Put the keys to what the tab shows."""

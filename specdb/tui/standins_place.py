@@ -304,6 +304,12 @@ class StandInsScreen(StandInActs):
         key = self._list.cursor_key
         return next((r for r in self._ranked.answer.report.results if r.shaft_id == key), None)
 
+    @property
+    def _left_out(self) -> str | None:
+        if self._page != RANKING or self._detail.opened != LEFT_OUT or not self._detail.display or self._list.has_focus:
+            return None
+        return self.query_one("#left-list", PagedTable).cursor_key
+
     @on(PagedTable.RowHighlighted, "#ranked")
     def _highlighted(self) -> None:
         found, ranked = self._found, self._ranked

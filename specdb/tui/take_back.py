@@ -11,9 +11,11 @@ from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from specdb.schema import load_schema
 from specdb.tui.base import Working
 from specdb.tui.columns import plain
 from specdb.tui.frame import KeyLine
+from specdb.tui.kinds import counted
 from specdb.tui.undo import AskDialog
 from specdb.tui.words import listed, moment, value_words
 from specdb.verbs.forms import Form, form_of
@@ -68,10 +70,22 @@ def change_words(change: ChangeSummary) -> str:
     change : ChangeSummary
         The change.
     """
-    rows = listed([f"{count:,} {kind.replace('_', ' ')}".replace(",", " ") for kind, count in change.rows.items()])
+    rows = listed(counted_rows(change))
     by = f" by {plain(change.by)}" if change.by else ""
     done = plain(change.done or "change")
     return f"change {change.change_no}, '{done}' ({rows}), on {moment(change.at)}{by}"
+
+
+def counted_rows(change: ChangeSummary) -> list[str]:
+    """How many rows of each kind a change touched: ``4 shafts``.
+
+    Parameters
+    ----------
+    change : ChangeSummary
+        The change.
+    """
+    tables = load_schema().tables
+    return [counted(count, tables[kind]).replace(",", " ") for kind, count in change.rows.items()]
 
 
 def why_words(change: ChangeSummary) -> str:
@@ -95,7 +109,7 @@ def what_goes_back(found: ToUndo) -> Content:
     """
     parts: list[tuple[str, str]] = []
     for line in found.lines:
-        parts += [(f"{line.kind.replace('_', ' ')} {plain(line.key)}", "bold"), (f" {_BACK[line.action]}\n", "")]
+        parts += [(plain(line.title), "bold"), (f" {_BACK[line.action]}\n", "")]
         if line.action == "changed":
             parts += [part for text in difference_lines(line, turned=True) for part in (text, ("\n", ""))]
     more = found.rows - len(found.lines)
@@ -128,8 +142,6 @@ def difference_lines(line: JournalLine, *, turned: bool = False) -> list[tuple[s
 
 
 def _has_form(kind: str) -> bool:
-    from specdb.schema import load_schema
-
     return kind in load_schema().kinds
 
 

@@ -13,6 +13,16 @@ from specdb.errors import NotFoundError
 from specdb.verbs.kinds import table_of
 
 _LOOKED_AT = 50  # changes that are looked through first for one to undo
+# rows whose key nobody reads are named by what they are about
+_NAMED = {
+    "choice": "{shaft_id} for {club_id}",
+    "shaft_reading": "{quantity} of {shaft_id}, {sample}",
+    "reference_reading": "{quantity} of {reference}, {instrument}",
+    "stock_move": "{quantity} {item_id}, {reason}",
+    "supply": "{item_id}",
+    "reservation": "{item_id} for {order_id}",
+    "as_built": "{quantity} of {club_id}",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +43,8 @@ class JournalLine:
         Number of the change that it takes back.
     differences : mapping of str to tuple
         Value before and after of every field that differs.
+    named : str
+        What the row is called where its key says nothing: a choice by its shaft and club.
     """
 
     change_no: int
@@ -44,6 +56,12 @@ class JournalLine:
     why: str | None
     undoes: int | None
     differences: Mapping[str, tuple[Any, Any]]
+    named: str = ""
+
+    @property
+    def title(self) -> str:
+        """Kind and name of the row, for a person."""
+        return f"{self.kind.replace('_', ' ')} {self.named or self.key}"
 
     @classmethod
     def of(cls, row: ChangeRow) -> JournalLine:
@@ -58,6 +76,7 @@ class JournalLine:
             row.why,
             row.undoes,
             row.differences(),
+            _named(row),
         )
 
     def to_json(self) -> dict[str, Any]:
@@ -73,6 +92,14 @@ class JournalLine:
             "undoes": self.undoes,
             "differences": {n: {"before": old, "after": new} for n, (old, new) in self.differences.items()},
         }
+
+
+def _named(row: ChangeRow) -> str:
+    words = {name: str(value).replace("_", " ") for name, value in (row.after or row.before or {}).items()}
+    try:
+        return _NAMED.get(row.kind, "").format_map(words)
+    except KeyError:  # what it would be called by is not known of it
+        return ""
 
 
 def history(

@@ -9,7 +9,7 @@ from specdb.tui.app import SpecdbApp
 from specdb.tui.catalogue_place import CatalogueScreen
 from specdb.tui.history_view import HistoryScreen
 from specdb.tui.take_back import TakeBackDialog
-from specdb.verbs.changing import set_fields
+from specdb.verbs.changing import decide, set_fields
 from specdb.verbs.journal import history
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, settled, until
 from tests.tui.test_form import SHAFT, is_ready, row
@@ -102,3 +102,33 @@ async def test_all_changes_of_the_catalogue_and_the_row_behind_one(make: AppFact
         assert "touched several rows" in told(app)
         await pilot.press("home", "o")
         await until(pilot, lambda: is_ready(app))
+
+
+async def test_rows_are_counted_in_words_and_a_choice_is_named_by_its_shaft_and_club(
+    make: AppFactory, demo: Path
+) -> None:
+    decide(Catalogue(demo), "ashby-driver", "hollin-reach-holm-60-s", "chosen", by="Petra Osk", why="same feel")
+    with Catalogue(demo).write(done="new prices", by="Petra Osk") as writer:
+        for key in (SHAFT, "hollin-reach-holm-60-s"):
+            writer.put("shaft", {"id": key, "price": 111.0}, mode="update")
+    app = make()
+    async with app.run_test(size=WIDE) as pilot:
+        await settled(pilot)
+        await pilot.press("ctrl+z")
+        await until(pilot, lambda: isinstance(app.screen, TakeBackDialog))
+        await settled(pilot)
+        assert "'new prices' (2 shafts)" in flat(app)
+        await pilot.press("y")
+        await until(pilot, lambda: "Undone" in flat(app))
+        await settled(pilot)
+        await pilot.press("ctrl+z")
+        await until(pilot, lambda: isinstance(app.screen, TakeBackDialog))
+        await settled(pilot)
+        assert "(1 choice)" in flat(app)
+        assert "choice hollin-reach-holm-60-s for ashby-driver is taken away" in flat(app)
+        with Catalogue(demo).read() as reader:
+            key = reader.rows("choice", where="club_id = 'ashby-driver'")[-1].id
+        assert key not in flat(app)
+        await pilot.press("n")
+        app.push_screen(HistoryScreen("choice", key))
+        await until(pilot, lambda: "History of choice hollin-reach-holm-60-s for ashby-driver" in flat(app))

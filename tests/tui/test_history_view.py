@@ -115,16 +115,12 @@ async def test_rows_are_counted_in_words_and_a_choice_is_named_by_its_shaft_and_
     async with app.run_test(size=WIDE) as pilot:
         await settled(pilot)
         await pilot.press("ctrl+z")
-        await until(pilot, lambda: isinstance(app.screen, TakeBackDialog))
-        await settled(pilot)
-        assert "'new prices' (2 shafts)" in flat(app)
+        await until(pilot, lambda: "'new prices' (2 shafts)" in flat(app))
         await pilot.press("y")
-        await until(pilot, lambda: "Undone" in flat(app))
+        await until(pilot, lambda: bool(app._notifications) and "undone, as change" in told(app))
         await settled(pilot)
         await pilot.press("ctrl+z")
-        await until(pilot, lambda: isinstance(app.screen, TakeBackDialog))
-        await settled(pilot)
-        assert "(1 choice)" in flat(app)
+        await until(pilot, lambda: "(1 choice)" in flat(app))
         assert "choice hollin-reach-holm-60-s for ashby-driver is taken away" in flat(app)
         with Catalogue(demo).read() as reader:
             key = reader.rows("choice", where="club_id = 'ashby-driver'")[-1].id

@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
 
+from textual.binding import Binding
 from textual.geometry import Size
 from textual.message import Message
 from textual.screen import ModalScreen, Screen
@@ -213,6 +214,7 @@ class PlaceScreen(Working[None]):
 class Dialog(ModalScreen[R], Working[R], Generic[R]):
     """A dialog over a screen; its actions are registered under its own ``place`` and shown in its last line."""
 
+    BINDINGS: ClassVar[Any] = [Binding("f1,question_mark", "app.help", "help", show=False)]
     DEFAULT_CSS = """
     Dialog {
         align: center middle;

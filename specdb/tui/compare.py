@@ -162,7 +162,7 @@ def pair_lines(pair: ClubPair, keys: tuple[str, str], width: int) -> list[Line]:
                 for text in numbers.missing:
                     lines += sentence(text, width, before=(("- ", "plain"),))
         return lines
-    lines += sentence(f"{pair.summary[:1].upper()}{pair.summary[1:]}.", width, part="strong")
+    lines += sentence(f"{keys[1]} against {keys[0]}: {pair.summary}.", width, part="strong")
     lines.append((("", "plain"),))
     room = max(min(width - _TITLE - 2 * _NUMBER - _UNIT - 17, 41), 9)
     room -= 1 - room % 2

@@ -20,7 +20,7 @@ from specdb.schema import load_schema
 from specdb.tui import places
 from specdb.tui.actions import EVERYWHERE, actions_of
 from specdb.tui.app import SpecdbApp
-from specdb.tui.base import PlaceScreen
+from specdb.tui.base import Dialog, PlaceScreen
 from specdb.tui.catalogue_place import CatalogueScreen
 from specdb.tui.frame import WaitingLine
 from specdb.tui.help import HelpDialog
@@ -312,6 +312,24 @@ async def test_undo_asks_first_and_then_takes_the_last_change_back(make: AppFact
         assert "undone" in told(app)
     with Catalogue(demo).read() as reader:
         assert reader.find("grip", "slip") is None
+
+
+@pytest.mark.parametrize("key", ["c", "k", "s", "i"])
+async def test_f1_in_a_dialog_shows_its_help_and_goes_back_to_it(make: AppFactory, key: str) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press(key)
+        await until(pilot, lambda: isinstance(app.screen, Dialog))
+        dialog = app.screen
+        assert isinstance(dialog, Dialog)
+        await settled(pilot)
+        await pilot.press("f1")
+        await until(pilot, lambda: isinstance(app.screen, HelpDialog))
+        await settled(pilot)
+        assert " ".join(dialog.ACTIONS[0].help.split()) in " ".join(on_screen(app).replace("│", " ").split())
+        await pilot.press("f1")
+        await until(pilot, lambda: app.screen is dialog)
 
 
 async def test_help_tells_every_key_of_the_screen(make: AppFactory) -> None:

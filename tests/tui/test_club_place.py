@@ -366,6 +366,13 @@ async def test_two_clubs_are_compared_with_bars_and_curves(make: AppFactory, dem
         assert isinstance(app.screen, ClubScreen)
 
 
+def test_the_summary_says_which_club_is_the_heavier(demo: Path) -> None:
+    pair = compare_clubs(Catalogue(demo), "ashby-driver", "quilter-5-iron")
+    text = " ".join(text_of(pair_lines(pair, ("ashby-driver", "quilter-5-iron"), 104)).split())
+    assert f"quilter-5-iron against ashby-driver: {pair.summary}." in text
+    assert "heavier" in pair.summary, "an iron weighs more than a driver (common practice, no source)"
+
+
 def test_lines_of_a_pair_stand_under_each_other(demo: Path) -> None:
     pair = compare_clubs(Catalogue(demo), "ashby-driver", "wexcombe-driver")
     for width in (74, 104):

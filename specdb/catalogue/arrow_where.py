@@ -5,18 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from specdb.catalogue.where import parse_where
+from specdb.schema import Table
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
 
-def rows_meeting(kind: str, rows: pa.Table, where: str) -> pa.ChunkedArray:
+def rows_meeting(kind: str | Table, rows: pa.Table, where: str) -> pa.ChunkedArray:
     """Which rows meet a condition.
 
     Parameters
     ----------
-    kind : str
-        Kind of the rows.
+    kind : str or Table
+        Kind of the rows; a table may have more fields than the catalogue stores.
     rows : pyarrow.Table
         All columns of the kind, or at least those that the condition names.
     where : str

@@ -77,13 +77,13 @@ class _Token:
         return self.kind == "word" and self.text.lower() in words
 
 
-def parse_where(kind: str, text: str) -> Condition:
+def parse_where(kind: str | Table, text: str) -> Condition:
     """Read a condition on the rows of a kind.
 
     Parameters
     ----------
-    kind : str
-        Kind of the rows.
+    kind : str or Table
+        Kind of the rows; a table may have more fields than the catalogue stores.
     text : str
         The condition.
 
@@ -94,7 +94,7 @@ def parse_where(kind: str, text: str) -> Condition:
     UnknownKindError
         If there is no such kind.
     """
-    return _Parser(load_schema().table(kind), text).whole()
+    return _Parser(load_schema().table(kind) if isinstance(kind, str) else kind, text).whole()
 
 
 def _tokens(text: str) -> list[_Token]:

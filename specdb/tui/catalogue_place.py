@@ -16,7 +16,7 @@ from specdb.schema import Table, load_schema
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.columns import ColumnSpec
-from specdb.tui.kinds import counted, first_columns, first_sort, plural
+from specdb.tui.kinds import as_listed, counted, first_columns, first_sort, plural
 from specdb.tui.lists import Asked, Found, Lists
 from specdb.tui.paged import PagedTable
 from specdb.tui.row_actions import ADD_ACTIONS, ROW_ACTIONS, RowActions
@@ -82,7 +82,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
         with Horizontal(id="asked"):
             yield Label(self._kind_label(), id="kind")
             yield Input(placeholder="/ search maker, model, id", id="words", compact=True)
-        yield WhereField(self._kind)
+        yield WhereField(self._as_listed)
         with Horizontal():
             yield PagedTable(key=self._kind.primary_key, empty="Loading …")
             with Vertical(id="preview"):
@@ -112,6 +112,11 @@ class CatalogueScreen(RowActions, PlaceScreen):
     def kind(self) -> Table:
         """The kind that is listed."""
         return self._kind
+
+    @property
+    def _as_listed(self) -> Table:
+        """The kind with what a list shows beyond what is stored."""
+        return as_listed(self._kind.name)
 
     def opened(self, kind: str | None = None, key: str | None = None, words: str | None = None, **_: Any) -> None:  # noqa: ANN401 (as the hook)
         """Called when the place is opened.
@@ -176,9 +181,9 @@ class CatalogueScreen(RowActions, PlaceScreen):
         return f"{plural(self._kind)} ▾"
 
     def _asked(self) -> Asked:
-        names = self._kind.field_names
+        names = self._as_listed.field_names
         remembered = self.memory.get(f"list/{self._kind.name}/columns", ())
-        columns = tuple(n for n in remembered if n in names) or first_columns(self._kind)
+        columns = tuple(n for n in remembered if n in names) or first_columns(self._as_listed)
         retired = bool(self.memory.get(_RETIRED, False))
         if retired and "status" in names and "status" not in columns:
             columns = (*columns[:2], "status", *columns[2:])
@@ -242,7 +247,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
         if found.retired_hidden:
             parts.append(f"{found.retired_hidden:,} retired hidden")
         falling = ", falling" if asked.sort[1] else ""
-        field = self._kind.field(asked.sort[0])
+        field = self._as_listed.field(asked.sort[0])
         parts.append(f"by {field.title if field.title.isupper() else field.title.lower()}{falling}")
         return "  ·  ".join(parts)
 
@@ -312,7 +317,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
         line = self.query_one("#words", Input)
         with line.prevent(Input.Changed):
             line.value = words
-        self.query_one(WhereField).set_kind(self._kind, where)
+        self.query_one(WhereField).set_kind(self._as_listed, where)
 
     def action_retired(self) -> None:
         """Show or hide what is retired."""
@@ -355,10 +360,10 @@ class CatalogueScreen(RowActions, PlaceScreen):
         if self._found is None:
             return
         shown = self._found.asked.columns
-        names = [*shown, *(n for n in self._kind.field_names if n not in shown)]
+        names = [*shown, *(n for n in self._as_listed.field_names if n not in shown)]
         name, falling = self._found.asked.sort
         rows = []
-        for field in (self._kind.field(n) for n in names):
+        for field in (self._as_listed.field(n) for n in names):
             now = ("▼ falling" if falling else "▲ rising") if field.name == name else ""
             rows.append((field.name, field.title, now))
         columns = [ColumnSpec("title", "", width=30), ColumnSpec("now", "", width=12)]
@@ -380,7 +385,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
         from specdb.tui.columns_dialog import ColumnsDialog
 
         if self._found is not None:
-            self.app.push_screen(ColumnsDialog(self._kind, self._found.asked.columns), self._columns_chosen)
+            self.app.push_screen(ColumnsDialog(self._as_listed, self._found.asked.columns), self._columns_chosen)
 
     def _columns_chosen(self, columns: tuple[str, ...] | None) -> None:
         if columns is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -96,6 +96,7 @@ class Desk:
         self._table_lock = threading.Lock()
         self._index: tuple[object, MatchIndex] | None = None
         self._tables: dict[str, tuple[int, pa.Table]] = {}
+        self._listed: dict[str, tuple[int, pa.Table]] = {}
 
     @property
     def path(self) -> Path:
@@ -115,27 +116,51 @@ class Desk:
         kind : str
             The kind.
         """
+        with self._table_lock, self.catalogue.read() as reader:
+            return self._rows(reader, kind)[1]
+
+    def _rows(self, reader: Reader, kind: str) -> tuple[int, pa.Table]:
+        """Number of the latest change, and the rows of a kind."""
         from specdb.schema import load_schema
 
-        with self._table_lock, self.catalogue.read() as reader:
-            change = reader.last_change()
-            held = self._tables.get(kind)
-            if held is None or held[0] != change:
-                key = load_schema().table(kind).primary_key
-                held = (change, reader.arrow(kind, order_by=key).combine_chunks())
-                self._tables[kind] = held
-            self._seen((change, reader.kept_edition()))
-            return held[1]
+        change = reader.last_change()
+        held = self._tables.get(kind)
+        if held is None or held[0] != change:
+            key = load_schema().table(kind).primary_key
+            held = (change, reader.arrow(kind, order_by=key).combine_chunks())
+            self._tables[kind] = held
+        self._seen((change, reader.kept_edition()))
+        return held
 
-    def held(self, kind: str) -> pa.Table | None:
-        """The rows of a kind that are in memory, which may be of before the latest change; the file is not read.
+    def listed(self, kind: str) -> pa.Table:
+        """As :meth:`table`, with what is on hand as one more column where stock is kept of the kind.
 
         Parameters
         ----------
         kind : str
             The kind.
         """
-        found = self._tables.get(kind)
+        from specdb.tui.kinds import ON_HAND, as_listed
+
+        with self._table_lock, self.catalogue.read() as reader:
+            change, rows = self._rows(reader, kind)
+            held = self._listed.get(kind)
+            if held is None or held[0] != change:
+                if ON_HAND in as_listed(kind).field_names:
+                    rows = rows.append_column(ON_HAND, _of_each(rows["id"], reader.stock(kind)))
+                held = (change, rows)
+                self._listed[kind] = held
+            return held[1]
+
+    def held(self, kind: str) -> pa.Table | None:
+        """The listed rows of a kind that are in memory, which may be of before the latest change; no file is read.
+
+        Parameters
+        ----------
+        kind : str
+            The kind.
+        """
+        found = self._listed.get(kind)
         return None if found is None else found[1]
 
     def index(self) -> MatchIndex:
@@ -228,3 +253,12 @@ class Desk:
             self._wake.clear()
             if self._ended:
                 return
+
+
+def _of_each(keys: pa.ChunkedArray, counts: Mapping[str, int]) -> pa.ChunkedArray:
+    """The count of each key; unknown where it has none."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    at = pc.index_in(keys, value_set=pa.array(list(counts), pa.string()))
+    return pa.array(list(counts.values()), pa.int64()).take(at)

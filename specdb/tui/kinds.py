@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from specdb.schema import Table
+from dataclasses import replace
+from functools import lru_cache
+
+from specdb.schema import Table, load_schema
+
+ON_HAND = "on_hand"
 
 # what a person looks at first; the rest is one key away
 _FIRST: dict[str, tuple[str, ...]] = {
-    "shaft": ("model", "flex", "club_type", "weight_g", "tip_dia_in", "torque_deg", "maker", "tip_form",
-              "raw_length_in", "price"),
+    "shaft": ("model", "flex", "club_type", "weight_g", "tip_dia_in", "torque_deg", ON_HAND, "maker",
+              "tip_form", "raw_length_in", "price"),
     "head": ("model", "number", "hand", "loft_deg", "lie_deg", "weight_g", "bore_dia_in", "maker", "club_type",
              "connection"),
     "adapter": ("model", "maker", "connection", "hand", "bore_dia_in", "weight_g"),
@@ -29,6 +34,29 @@ _SHORT: dict[str, tuple[str, ...]] = {
     "club": ("id", "player", "label", "shaft_id"),
 }
 _SHORT_MOST = 5
+
+
+@lru_cache
+def as_listed(kind: str) -> Table:
+    """A kind as a list shows it: where stock is kept of it, with what is on hand as one more field.
+
+    Parameters
+    ----------
+    kind : str
+        The kind.
+    """
+    table, moves = load_schema().table(kind), load_schema().table("stock_move")
+    if kind not in moves.field("kind").enum:
+        return table
+    on_hand = replace(
+        moves.field("quantity"),
+        name=ON_HAND,
+        title="On hand",
+        description="Pieces on hand by the stock ledger; empty where none was ever booked.",
+        required=False,
+        section="",
+    )
+    return replace(table, fields=(*table.fields, on_hand))
 
 
 def first_columns(table: Table) -> tuple[str, ...]:

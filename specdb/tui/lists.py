@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from specdb.schema import Table, load_schema
+from specdb.schema import Table
 from specdb.tui.columns import Column, measured, spec_of
+from specdb.tui.kinds import as_listed
 from specdb.tui.search import haystack, rows_with
 
 if TYPE_CHECKING:
@@ -116,9 +117,9 @@ class Lists:
         """
         import pyarrow.compute as pc
 
-        table = load_schema().table(asked.kind)
+        table = as_listed(asked.kind)
         rows = None if fresh else self._desk.held(asked.kind)
-        kept = self._kept_of(asked.kind, self._desk.table(asked.kind) if rows is None else rows)
+        kept = self._kept_of(asked.kind, self._desk.listed(asked.kind) if rows is None else rows)
         order = self._order(kept, table, asked.sort)
         mask = None
         if asked.words.strip():
@@ -126,7 +127,7 @@ class Lists:
                 kept.texts = haystack(kept.rows, table)
             mask = rows_with(asked.words, kept.texts)
         if asked.where.strip():
-            mask = _both(mask, self._meeting(kept, asked.kind, asked.where.strip()))
+            mask = _both(mask, self._meeting(kept, table, asked.where.strip()))
         hidden = 0
         if not asked.retired and "status" in table.field_names:
             standing = pc.fill_null(pc.not_equal(kept.rows["status"], RETIRED), True)
@@ -168,12 +169,12 @@ class Lists:
         return found
 
     @staticmethod
-    def _meeting(kept: _Kept, kind: str, where: str) -> pa.Array:
+    def _meeting(kept: _Kept, table: Table, where: str) -> pa.Array:
         found = kept.where.get(where)
         if found is None:
             from specdb.catalogue.arrow_where import rows_meeting
 
-            found = rows_meeting(kind, kept.rows, where)
+            found = rows_meeting(table, kept.rows, where)
             kept.where = {where: found}
         return found
 

@@ -169,7 +169,7 @@ class WhereField(Vertical):
         if not text:
             return ""
         try:
-            parse_where(self._kind.name, text)
+            parse_where(self._kind, text)
         except WhereError as error:
             return _sentence(error)
         return ""

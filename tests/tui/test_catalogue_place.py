@@ -10,8 +10,10 @@ from textual.widgets import Input
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
 from specdb.tui.catalogue_place import CatalogueScreen
+from specdb.tui.columns_dialog import FieldList
 from specdb.tui.details_view import DetailsScreen
 from specdb.tui.paged import PagedTable
+from specdb.verbs.changing import move_stock
 from tests.tui.conftest import SMALL, WIDE, AppFactory, on_screen, settled, typed, until
 
 
@@ -249,3 +251,52 @@ async def test_a_row_added_above_does_not_move_the_cursor_off_its_row(
         await until(pilot, lambda: place(app).table.row_count == count + 1, seconds=3.0)
         assert place(app).table.cursor_key == key
         assert place(app).table.cursor_row == count
+
+
+async def test_on_hand_is_a_column_that_is_filtered_sorted_and_follows_the_shelf(make: AppFactory, demo: Path) -> None:
+    app = make()
+    with Catalogue(demo).read() as reader:
+        held = reader.stock("shaft")
+    some = {key for key, count in held.items() if count > 4} & shafts(demo)
+    async with app.run_test(size=WIDE) as pilot:
+        await settled(pilot)
+        assert "On hand" in " ".join(c.spec.title for c in place(app).table.columns), "of shafts it is there at first"
+        await pilot.press("w")
+        await typed(pilot, "on_hand > 4")
+        assert set(listed(app)) == some != set()
+        await pilot.press("enter", "s")
+        await settled(pilot)
+        await typed(pilot, "on hand")
+        await pilot.press("enter")
+        await settled(pilot)
+        assert [held[key] for key in listed(app)] == sorted(held[key] for key in some)
+        key = listed(app)[0]
+        move_stock(Catalogue(demo), "count", "shaft", key, 97)
+        await until(pilot, lambda: listed(app)[-1] == key)
+        assert " 97 " in " ".join(on_screen(app).split())
+
+
+async def test_on_hand_can_be_chosen_for_every_part_of_which_stock_is_kept(make: AppFactory, demo: Path) -> None:
+    app = make()
+    async with app.run_test(size=WIDE) as pilot:
+        await settled(pilot)
+        for kind, there in (("head", True), ("adapter", True), ("grip", True), ("club", False)):
+            app.open_place("catalogue", kind=kind)
+            await settled(pilot)
+            titles = [c.spec.title for c in place(app).table.columns]
+            assert "On hand" not in titles
+            await pilot.press("c")
+            await settled(pilot)
+            fields = app.screen.query_one(FieldList)
+            assert ("on_hand" in fields._names) is there
+            if there:
+                fields.choose(["on_hand", "model"])
+                await pilot.press("enter")
+                await settled(pilot)
+                with Catalogue(demo).read() as reader:
+                    held = reader.stock(kind)
+                table = place(app).table
+                cells = {str(table.row_key(row)): table._cells(row)[0].strip() for row in range(table.row_count)}
+                assert cells == {key: str(held[key]) if key in held else "" for key in cells}
+            else:
+                await pilot.press("escape")

@@ -85,10 +85,11 @@ async def test_keys_on_the_tab_of_what_was_left_out_act_on_the_row_shown_or_say_
             assert told(app).startswith(f"{shaft}: ")
             assert told(app).endswith("This can only be done with a stand-in that is proposed (tabs 1 to 3).")
         await press(pilot, "b")
-        assert isinstance(app.screen, BenchScreen)
+        assert type(app.screen) is BenchScreen
         await until(pilot, lambda: str(shaft) in on_screen(app))
         await press(pilot, "f4", "f")
-        assert isinstance(app.screen, FitUpScreen)
-        assert app.screen.asked.shaft == shaft
+        fitup = app.screen
+        assert isinstance(fitup, FitUpScreen)
+        assert fitup.asked.shaft == shaft
         await press(pilot, "f4", "1", "c")
         assert isinstance(app.screen, WordsDialog), "a stand-in can be chosen from its own tabs"

@@ -12,9 +12,11 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
+from specdb.schema import load_schema
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.columns import plain
+from specdb.tui.kinds import counted
 from specdb.tui.row_actions import ROW_ACTIONS, RowActions
 from specdb.units import unit_label
 
@@ -73,7 +75,7 @@ def describe(details: Details) -> Table:
         _section(
             text,
             "Referred to by",
-            ((f"{r.count} {r.kind.replace('_', ' ')}", ", ".join(r.keys)) for r in details.referred_by),
+            ((counted(r.count, load_schema().table(r.kind)), ", ".join(r.keys)) for r in details.referred_by),
         )
     if details.last_change is not None:
         line = details.last_change

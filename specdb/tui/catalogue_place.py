@@ -287,7 +287,7 @@ class CatalogueScreen(RowActions, PlaceScreen):
 
     def on_click(self, event: events.Click) -> None:
         """Choose the kind where its name is clicked."""
-        if event.widget is not None and event.widget.id == "kind":
+        if self.query_one("#kind").region.contains(event.screen_x, event.screen_y):
             self.action_kind()
 
     # ---- actions
@@ -355,25 +355,20 @@ class CatalogueScreen(RowActions, PlaceScreen):
 
     def action_sort(self) -> None:
         """Choose what the list is sorted by."""
-        from specdb.tui.chooser import Chooser
+        from specdb.tui.sorting import sort_chooser
 
         if self._found is None:
             return
         shown = self._found.asked.columns
         names = [*shown, *(n for n in self._as_listed.field_names if n not in shown)]
-        name, falling = self._found.asked.sort
-        rows = []
-        for field in (self._as_listed.field(n) for n in names):
-            now = ("▼ falling" if falling else "▲ rising") if field.name == name else ""
-            rows.append((field.name, field.title, now))
-        columns = [ColumnSpec("title", "", width=30), ColumnSpec("now", "", width=12)]
-        self.app.push_screen(Chooser("Sort by", columns, rows, chosen=name), self._sort_chosen)
+        self.app.push_screen(sort_chooser(self._as_listed, names, self._found.asked.sort), self._sort_chosen)
 
     def _sort_chosen(self, name: str | None) -> None:
         if name is None or self._found is None:
             return
-        before, falling = self._found.asked.sort
-        self.memory.put(f"list/{self._kind.name}/sort", [name, not falling if name == before else False])
+        from specdb.tui.sorting import sorted_anew
+
+        self.memory.put(f"list/{self._kind.name}/sort", list(sorted_anew(name, self._found.asked.sort)))
         self._ask(fresh=False)
 
     @on(PagedTable.HeadingPicked)

@@ -13,6 +13,7 @@ from textual.events import Key, Resize
 from textual.timer import Timer
 from textual.widgets import Input, Label, Static
 
+from specdb.schema import load_schema
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.club_words import GRID_LINES, club_title, number_grid, number_lines
@@ -26,7 +27,8 @@ from specdb.verbs.fitted import ClubNumbers, numbers_of
 BESIDE_COLUMNS, PANEL, TALL_LINES = 150, 50, 34
 _MORE_LINES = 5
 _COLUMNS = ("player", "label", "shaft_id", "head_id", "set_id", "id", "playing_length_in", "swingweight", "fitted_on")
-_LAST = "clubs.last"
+_LAST, _SORT = "clubs.last", "clubs.sort"
+_FIRST_SORT = ("player", False)
 _WIDEST, _ROOMY_COLUMNS = 24, 160  # on a narrow screen long keys are cut, so that shaft and head are both seen
 _PAUSE_SECONDS = 0.08  # the cursor runs over rows faster than anyone reads their numbers
 _NONE_YET = "There is no fitted club yet. n enters one."
@@ -47,6 +49,7 @@ class ClubScreen(PlaceScreen):
         Action("heads", "h", "heads", "Find the nearest heads to its head."),
         Action("sets", "2", "sets", "Go to the fitted sets.", shown=False),
         Action("search", "slash", "search", "Search by player, label, shaft or id.", priority=True),
+        Action("sort", "o", "sort", "Choose what the list is sorted by; the same again turns it round.", shown=False),
         Action("retired", "r", "retired", "Show or hide retired clubs.", shown=False),
         Action("back", "escape", "back", "Leave the search, else go back.", shown=False),
     )
@@ -122,10 +125,35 @@ class ClubScreen(PlaceScreen):
 
     def _load(self, *, fresh: bool = True) -> None:
         words = self.query_one("#words", Input).value
-        asked = Asked("club", _COLUMNS, words=words, sort=("player", False), retired=self._retired)
+        asked = Asked("club", _COLUMNS, words=words, sort=self._sort, retired=self._retired)
         self.work(
             lambda: self._lists.find(asked, fresh=fresh), self._loaded, group="list", what="list the fitted clubs"
         )
+
+    @property
+    def _sort(self) -> tuple[str, bool]:
+        """What the list is sorted by, and whether it falls."""
+        held = self.memory.get(_SORT, None)
+        if isinstance(held, list) and len(held) == len(_FIRST_SORT) and held[0] in _COLUMNS:
+            return held[0], bool(held[1])
+        return _FIRST_SORT
+
+    def action_sort(self) -> None:
+        """Choose what the list is sorted by."""
+        from specdb.tui.sorting import sort_chooser
+
+        self.app.push_screen(sort_chooser(load_schema().table("club"), _COLUMNS, self._sort), self._sort_chosen)
+
+    @on(PagedTable.HeadingPicked)
+    def _heading_clicked(self, message: PagedTable.HeadingPicked) -> None:
+        self._sort_chosen(message.name)
+
+    def _sort_chosen(self, name: str | None) -> None:
+        from specdb.tui.sorting import sorted_anew
+
+        if name is not None:
+            self.memory.put(_SORT, list(sorted_anew(name, self._sort)))
+            self._load(fresh=False)
 
     def _loaded(self, found: Found) -> None:
         self._found = found

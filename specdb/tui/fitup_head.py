@@ -23,6 +23,8 @@ KEYS = {
     "tip trim": "t",
     "insertion": "i",
 }
+STEPS = {"←": "trim(-1)", "→": "trim(1)", "[": "insert(-1)", "]": "insert(1)"}
+"""Signs beside the lengths, and the action that each is for."""
 
 
 def asked_lines(asked: ClubRequest, question: FitQuestion | None, full_in: float | None, width: int) -> list[Line]:
@@ -66,7 +68,7 @@ def asked_lines(asked: ClubRequest, question: FitQuestion | None, full_in: float
 
 
 def part_at(lines: Sequence[Line], x: int, y: int) -> str:
-    """Name of the part that stands at a place; empty where none does.
+    """Name of the part that stands at a place, or one of the signs of :data:`STEPS`; empty where there is none.
 
     Parameters
     ----------
@@ -83,7 +85,7 @@ def part_at(lines: Sequence[Line], x: int, y: int) -> str:
             found = text.strip()
         at += len(text)
         if x < at:
-            return found
+            return text.strip() if text.strip() in STEPS else found
     return ""
 
 

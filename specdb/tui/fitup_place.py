@@ -26,7 +26,7 @@ from specdb.tui.fitup_asked import (
     with_part,
     with_trim,
 )
-from specdb.tui.fitup_head import asked_lines, part_at
+from specdb.tui.fitup_head import STEPS, asked_lines, part_at
 from specdb.tui.picker import Picker
 from specdb.tui.prose import Line, content, sentence
 from specdb.verbs.clubs import ClubRequest
@@ -100,7 +100,8 @@ class AskedLines(Static):
 
     def on_click(self, event: Click) -> None:
         """Tell which part was clicked."""
-        what = part_at(self.lines, event.x, event.y)
+        at = event.offset - self.content_offset
+        what = part_at(self.lines, at.x, at.y)
         if what:
             self.post_message(self.PartClicked(what))
 
@@ -417,8 +418,10 @@ class FitUpScreen(PlaceScreen):
             self.specdb.open_place("standins", club=club)
 
     @on(AskedLines.PartClicked)
-    def _part_clicked(self, message: AskedLines.PartClicked) -> None:
-        if message.what == "setting":
+    async def _part_clicked(self, message: AskedLines.PartClicked) -> None:
+        if message.what in STEPS:
+            await self.run_action(STEPS[message.what])
+        elif message.what == "setting":
             self.action_setting()
         elif message.what == "tip trim":
             self.action_type_trim()

@@ -32,7 +32,10 @@ class HelpDialog(Dialog[None]):
     """What can be done on a screen."""
 
     place = "help"
-    ACTIONS = (Action("close", "escape,enter,f1,question_mark,q", "close", "Close the help."),)
+    ACTIONS = (
+        Action("close", "escape,enter,f1,question_mark,q", "close", "Close the help."),
+        Action("commands", "ctrl+p", "all commands", "Find anything that can be done by its name, and do it."),
+    )
     DEFAULT_CSS = """
     HelpDialog > .dialog { height: auto; }
     HelpDialog VerticalScroll { height: auto; max-height: 1fr; scrollbar-size-vertical: 1; }
@@ -75,6 +78,12 @@ class HelpDialog(Dialog[None]):
     def action_close(self) -> None:
         """Close the help."""
         self.dismiss(None)
+
+    def action_commands(self) -> None:
+        """Close the help, and list what can be done on the screen under it."""
+        app = self.app
+        self.dismiss(None)
+        app.call_later(app.action_command_palette)
 
 
 def _lines(actions: Iterable[Action]) -> list[tuple[str, str]]:

@@ -376,9 +376,7 @@ class PagedTable(ScrollView, can_focus=True):
     def on_click(self, event: Click) -> None:
         """Move the cursor to a row, open the one it is on, or tell of a heading."""
         if event.y < self.head_lines:
-            name = self._column_at(event.x)
-            if name is not None:
-                self.post_message(self.HeadingPicked(self, name))
+            self._heading_clicked(event.x, last=event.y == self.head_lines - 1)
             return
         row = event.y - self.head_lines + self.scroll_offset.y
         if row >= self.row_count:
@@ -388,6 +386,24 @@ class PagedTable(ScrollView, can_focus=True):
             self.action_pick()
         else:
             self.cursor_row = row
+
+    def _heading_clicked(self, x: int, *, last: bool) -> None:
+        """Move sideways where a sign says that there is more, else tell which heading it was."""
+        left, right = self._more()
+        if last and right and x == self._width - 1:
+            self.action_sideways(1)
+        elif last and left and x == 0:
+            self.action_sideways(-1)
+        elif (name := self._column_at(x)) is not None:
+            self.post_message(self.HeadingPicked(self, name))
+
+    def on_mouse_scroll_right(self) -> None:
+        """Show columns further to the right."""
+        self.action_sideways(1)
+
+    def on_mouse_scroll_left(self) -> None:
+        """Show columns further to the left."""
+        self.action_sideways(-1)
 
     def _column_at(self, x: int) -> str | None:
         at = _PAD

@@ -124,6 +124,9 @@ class Weights:
         return found
 
 
+_HINT = "+ - change; enter types a number; del as it was; k keeps them under a name"
+
+
 class WeightsPane(Widget, can_focus=True):
     """A table of features with what one unit is and how heavily it counts."""
 
@@ -198,7 +201,7 @@ class WeightsPane(Widget, can_focus=True):
         if self._wrong:
             lines.append(((f"! {self._wrong[:1].upper()}{self._wrong[1:]}.", "bad"),))
         else:
-            lines.append((("+ - change; enter types a number; del as it was; k keeps them under a name", "quiet"),))
+            lines.append(((_HINT, "quiet"),))
         return lines
 
     # ---- keys
@@ -267,11 +270,23 @@ class WeightsPane(Widget, can_focus=True):
         if self.weights is None:
             return
         self._take()
-        row = event.y - _HEAD
+        row, column = event.y - _HEAD, UNIT if event.x < _NAME + _CELL + 8 else WEIGHT
         if 0 <= row < len(self.weights.lines):
-            self._row = row
-            self._column = UNIT if event.x < _NAME + _CELL + 8 else WEIGHT
+            again = (row, column) == (self._row, self._column) and event.chain > 1
+            self._row, self._column = row, column
+            if again:
+                self.action_type()
+        elif row == len(self.weights.lines) + 1 and not self._wrong:
+            self._hint_clicked(event.x)
         self.refresh()
+
+    def _hint_clicked(self, x: int) -> None:
+        """Do what the line under the table says, where it was clicked."""
+        acts = {"+": lambda: self.action_step(1), "-": lambda: self.action_step(-1), "del": self.action_as_kept}
+        for sign, act in acts.items():
+            begin = _HINT.index(sign)
+            if begin <= x < begin + len(sign) + 1:
+                act()
 
     def _take(self) -> None:
         typed, self._typed = self._typed, None

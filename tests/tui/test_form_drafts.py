@@ -121,6 +121,7 @@ async def test_a_form_that_comes_back_still_knows_what_another_changed_meanwhile
         await settled(pilot)
         await pilot.press("ctrl+s")
         await until(pilot, lambda: isinstance(again.screen, DiffersDialog))
+        await settled(pilot)
         shown = " ".join(on_screen(again).split())
         assert "Petra Osk changed this shaft" in shown
         assert "theirs 66 g" in shown

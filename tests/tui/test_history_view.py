@@ -120,7 +120,9 @@ async def test_rows_are_counted_in_words_and_a_choice_is_named_by_its_shaft_and_
         await until(pilot, lambda: bool(app._notifications) and "undone, as change" in told(app))
         await settled(pilot)
         await pilot.press("ctrl+z")
-        await until(pilot, lambda: "(1 choice)" in flat(app))
+        await until(pilot, lambda: "ashby-driver is taken away" in flat(app))
+        assert isinstance(app.screen, TakeBackDialog)
+        assert "(1 choice)" in app.screen._text
         assert "choice hollin-reach-holm-60-s for ashby-driver is taken away" in flat(app)
         with Catalogue(demo).read() as reader:
             key = reader.rows("choice", where="club_id = 'ashby-driver'")[-1].id

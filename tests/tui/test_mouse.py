@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from textual.command import CommandPalette
 from textual.events import MouseScrollDown, MouseScrollRight
+from textual.screen import Screen
 from textual.widgets import Input
 
 from specdb.catalogue import Catalogue
@@ -65,6 +67,11 @@ async def pick(pilot: AppPilot, text: str) -> None:
     await settled(pilot)
 
 
+def shows(app: SpecdbApp, screen: type[Screen[Any]]) -> None:
+    """Make sure that a screen of a class is the one shown."""
+    assert isinstance(app.screen, screen), app.screen
+
+
 async def begun(pilot: AppPilot, place: str = "") -> None:
     """Wait for the first list, and go to a place by its name in the top line."""
     await settled(pilot)
@@ -108,7 +115,7 @@ async def test_kind_filter_columns_and_search_of_a_list(make: AppFactory) -> Non
     async with app.run_test(size=SMALL) as pilot:
         await begun(pilot)
         await click(pilot, "Shafts ▾")
-        assert isinstance(app.screen, Chooser)
+        shows(app, Chooser)
         await pick(pilot, "Heads")
         assert "Heads ▾" in on_screen(app)
         await key(pilot, "filter")
@@ -116,7 +123,7 @@ async def test_kind_filter_columns_and_search_of_a_list(make: AppFactory) -> Non
         await pilot.press(*"loft_deg < 11")
         await settled(pilot)
         await key(pilot, "columns")
-        assert isinstance(app.screen, ColumnsDialog)
+        shows(app, ColumnsDialog)
         chosen = app.screen.query_one(FieldList).chosen
         await click(pilot, "[x] Loft")
         assert "loft_deg" not in app.screen.query_one(FieldList).chosen
@@ -148,7 +155,7 @@ async def test_a_row_is_changed_and_the_change_taken_back(make: AppFactory, demo
             assert reader.get("shaft", SHAFT).club_type == "hybrid"
         # what has no room in the line of keys is found through the help
         await key(pilot, "help")
-        assert isinstance(app.screen, HelpDialog)
+        shows(app, HelpDialog)
         await key(pilot, "all commands")
         await until(pilot, lambda: isinstance(app.screen, CommandPalette))
         await pilot.press(*"undo the")
@@ -174,7 +181,7 @@ async def test_pieces_are_booked(make: AppFactory, demo: Path) -> None:
         screen.table.show_row(SHAFT)
         await settled(pilot)
         await key(pilot, "used")
-        assert isinstance(app.screen, StockDialog)
+        shows(app, StockDialog)
         await click(pilot, "received [used]")
         await key(pilot, "book it")
         await until(pilot, lambda: app.screen is screen)
@@ -211,7 +218,7 @@ async def test_a_stand_in_is_found_compared_weighed_and_chosen(make: AppFactory,
         assert pane.weights.values[1] == kept
         await click(pilot, " Differences", into=1)
         await key(pilot, "choose")
-        assert isinstance(app.screen, WordsDialog)
+        shows(app, WordsDialog)
         await click(pilot, "same feel, on the shelf")
         await pilot.press(*"same")
         await key(pilot, "keep")
@@ -237,9 +244,9 @@ async def test_clubs_are_sorted_and_two_are_compared(make: AppFactory) -> None:
         turned = [str((table.row_values(row) or {})["shaft_id"]) for row in range(table.row_count)]
         assert turned == sorted(shafts, reverse=True)
         await key(pilot, "compare")
-        assert isinstance(app.screen, Picker)
+        shows(app, Picker)
         await pick(pilot, "wexcombe-driver")
-        assert isinstance(app.screen, CompareScreen)
+        shows(app, CompareScreen)
         await key(pilot, "swap")
         assert "first  wexcombe-driver" in on_screen(app)
         await key(pilot, "back")
@@ -262,7 +269,7 @@ async def test_a_fit_up_is_trimmed_and_given_another_shaft(make: AppFactory) -> 
         await click(pilot, "[")
         assert screen.asked.insertion_in != insertion
         await click(pilot, "s shaft", into=3)
-        assert isinstance(app.screen, Picker)
+        shows(app, Picker)
         await pick(pilot, "Lyde 70")
         assert app.screen is screen
         assert screen.asked.shaft is not None
@@ -276,7 +283,7 @@ async def test_a_reading_is_typed_at_the_bench(make: AppFactory) -> None:
         screen = app.screen
         assert isinstance(screen, BenchScreen)
         await key(pilot, "shaft")
-        assert isinstance(app.screen, Picker)
+        shows(app, Picker)
         await pick(pilot, "Lyde 70")
         await until(pilot, lambda: bool(screen.query(ReadingInput)))
         await settled(pilot)
@@ -296,9 +303,9 @@ async def test_a_file_is_looked_at(make: AppFactory, tmp_path: Path) -> None:
         await begun(pilot)
         app.memory.put("import/folder", str(folder))
         await key(pilot, "import")
-        assert isinstance(app.screen, FilePicker)
+        shows(app, FilePicker)
         await pick(pilot, "shafts.csv")
-        assert isinstance(app.screen, ImportScreen)
+        shows(app, ImportScreen)
         await click(pilot, " Changed")
         assert "No value of a row that is there changes." in on_screen(app)
         await click(pilot, " New", into=1)
@@ -306,4 +313,4 @@ async def test_a_file_is_looked_at(make: AppFactory, tmp_path: Path) -> None:
         await key(pilot, "take it all")
         await until(pilot, lambda: "Taken as change" in flat(app))
         await key(pilot, "back")
-        assert isinstance(app.screen, CatalogueScreen)
+        shows(app, CatalogueScreen)

@@ -12,7 +12,9 @@ from typing import Any
 import duckdb
 import pytest
 from textual import _wait
+from textual.app import App
 from textual.pilot import Pilot
+from textual.screen import Screen
 from textual.widgets import Input
 
 from specdb.tui.app import SpecdbApp, make_app
@@ -98,14 +100,23 @@ async def typed(pilot: AppPilot, text: str) -> None:
 
 
 async def until(pilot: AppPilot, true: Callable[[], bool], seconds: float = 40.0) -> None:
-    """Wait until something is true."""
+    """Wait until something is true and whatever screen is up is painted."""
     end = time.monotonic() + seconds
-    while not true():
+    while not (true() and _is_painted(pilot.app)):
         assert time.monotonic() < end, "it never came true"
         await pilot.pause(0.02)
 
 
+def _is_painted(app: App[Any]) -> bool:
+    """Whether the screen has been laid out; one that has just come up is blank on a busy machine. No screen counts."""
+    return not app._screen_stack or bool(_text_of(app.screen).strip())
+
+
 def on_screen(app: SpecdbApp) -> str:
     """What the screen shows, as text."""
-    lines = app.screen._compositor.render_strips()
+    return _text_of(app.screen)
+
+
+def _text_of(screen: Screen[Any]) -> str:
+    lines = screen._compositor.render_strips()
     return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in lines)

@@ -90,12 +90,13 @@ def built(
     """Enter what was measured on a finished CLUB, and judge it.
 
     Is it the club that was fitted? Each value is held against its tolerance, with what to do about one outside. The
-    club is done when every value is in, or waived with a reason. Without values: how it stands.
+    club is done when every value is in, or waived with a reason; with --order, the parts that are kept for it are then
+    booked as built in, in the same change. Without values: how it stands.
 
     Exit status 1: something is outside, or still to be measured.
     """
     from specdb.verbs.as_built import Finished, built_answer
-    from specdb.verbs.as_built import built as keep
+    from specdb.verbs.keep_built import Measured, RawReadings, keep_built
 
     finished = Finished(
         club=club, order=order, line=line, unit=unit, shaft=shaft, tip_trim_in=tip_trim, piece=piece,
@@ -103,12 +104,10 @@ def built(
     )  # fmt: skip
     values = {name: value for name, value in measured.items() if value is not None}
     reasons = dict(_reason(text) for text in waive)
-    raw = {n: v for n, v in (("raw_weight", raw_weight), ("raw_frequency", raw_frequency)) if v is not None}
+    raw = RawReadings(weight_g=raw_weight, frequency_cpm=raw_frequency, free_length_in=free_length, tip_mass_g=tip_mass)
     shop = settings().open()
-    if values or reasons or raw:
-        answer = keep(
-            shop, finished, values, waived=reasons, raw=raw, free_length_in=free_length, tip_mass_g=tip_mass, by=by
-        )
+    if values or reasons or raw.given:
+        answer = keep_built(shop, finished, Measured(values=values, waived=reasons, raw=raw), by=by)
     else:
         answer = built_answer(shop, finished)
     if as_json:
@@ -145,8 +144,15 @@ def _write(answer: BuiltAnswer) -> None:
         show(columns, rows)
     for j in answer.judged:
         if j.judgement.value not in ("as_wanted", "no_target"):
-            told = f"{TOLERANCES[j.quantity].title}: {j.said}" + (f". {_sentence(j.advice)}" if j.advice else ".")
+            by_it = f" ({shown(j.quantity, j.corrected)} corrected)" if j.corrected is not None else ""
+            told = f"{TOLERANCES[j.quantity].title}{by_it}: {j.said}" + (
+                f". {_sentence(j.advice)}" if j.advice else "."
+            )
             output.sentence(told, indent="- ", hanging="  ")
+    if answer.used:
+        output.sentence(f"Booked as built in: {output.join(list(answer.used))}.")
+    for text in answer.said:
+        output.sentence(_sentence(text))
     if answer.wanted:
         missing = output.join([TOLERANCES[q].title for q in answer.wanted])
         output.sentence(f"Not done: still to be measured, or waived with a reason: {missing}.")
@@ -190,7 +196,7 @@ def bias(as_json: bool) -> None:
     """Say how finished clubs come out against what was predicted: by quantity, by instrument, by month."""
     from specdb.orders.tolerances import TOLERANCES
     from specdb.units import unit_label
-    from specdb.verbs.as_built import bias as summed
+    from specdb.verbs.bias import bias as summed
 
     answer = summed(settings().open())
     if as_json:

@@ -75,6 +75,26 @@ BENDING = (
 )
 
 
+def dust(material: str | None) -> tuple[str, ...]:
+    """Cautions of cutting and abrading a shaft; of graphite and of steel where the material is unknown.
+
+    Parameters
+    ----------
+    material : str or None
+        Of the shaft.
+    """
+    return tuple(text for text in _of_material(material) if text in (_GRAPHITE_DUST, _STEEL_DUST))
+
+
+def metal_dust() -> str:
+    """The caution of cutting metal: a hosel that is reamed, a steel shaft."""
+    return _STEEL_DUST
+
+
+def _of_material(material: str | None) -> tuple[str, ...]:
+    return _MATERIAL.get(material or "", (*_MATERIAL["graphite"], *_MATERIAL["steel"]))
+
+
 def for_operation(operation: Operation) -> str:
     """The caution that goes with an operation.
 
@@ -99,7 +119,7 @@ def for_question(
         Whether the build has a tip trim, a sleeve, an adapter, a loft or lie to be bent.
     """
     texts = [BOND]
-    texts += _MATERIAL.get(material or "", (*_MATERIAL["graphite"], *_MATERIAL["steel"]))
+    texts += _of_material(material)
     own = (
         (tip_trim, Operation.TIP_TRIM),
         (sleeve, Operation.SLEEVE),

@@ -12,8 +12,9 @@ a gram at a distance ``d`` in from the fulcrum is worth ``d/28.3495`` in·oz.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES, Tolerance
@@ -90,6 +91,8 @@ class Judged:
         How far off, in words.
     advice : str
         What to do; empty where nothing is.
+    corrected : float or None
+        The value corrected for its instrument, which is what was judged; None where nothing was to be corrected.
     """
 
     quantity: str
@@ -98,11 +101,38 @@ class Judged:
     judgement: Judgement
     said: str
     advice: str = ""
+    corrected: float | None = None
 
     @property
     def off(self) -> float | None:
-        """Value less target."""
-        return None if self.value is None or self.aim.target is None else self.value - self.aim.target
+        """Value, corrected where it is, less target."""
+        value = self.value if self.corrected is None else self.corrected
+        return None if value is None or self.aim.target is None else value - self.aim.target
+
+
+def judge_corrected(
+    quantity: str, value: float, true: tuple[float, float] | None, aim: Aim, facts: ClubFacts
+) -> Judged:
+    """Judge one measured value by what it is after the correction of its instrument.
+
+    Parameters
+    ----------
+    quantity : str
+        One of ``TOLERANCES``.
+    value : float
+        As measured, in its unit.
+    true : tuple of float or None
+        Corrected value, and the standard deviation of the correction; None where nothing is to be corrected.
+    aim : Aim
+        What it should be.
+    facts : ClubFacts
+        Of the club.
+    """
+    if true is None:
+        return judge(quantity, value, aim, facts)
+    corrected, sd = true
+    found = judge(quantity, corrected, replace(aim, sd=math.hypot(aim.sd, sd)), facts)
+    return replace(found, value=value, corrected=corrected)
 
 
 def judge(quantity: str, value: float, aim: Aim, facts: ClubFacts) -> Judged:

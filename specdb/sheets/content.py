@@ -62,6 +62,25 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Figure:
+    """A dimension or weight of a step, for large print.
+
+    Attributes
+    ----------
+    value : str
+        Number and unit, such as ``1 1/2 in``.
+    other : str
+        The same in another unit; empty where there is none.
+    where : str
+        What it is, and from which end it is measured.
+    """
+
+    value: str
+    other: str
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
 class WorkStep:
     """A step of the work.
 
@@ -70,12 +89,21 @@ class WorkStep:
     title, detail : str
         What is done.
     caution : str
-        What to mind.
+        What to mind, as it stands on a sheet, where the cautions of the whole work stand below.
+    figures : tuple of Figure
+        Its dimensions and weights, the most important first.
+    hazards : tuple of str
+        Every caution that belongs to the step, in full, for a screen that shows the step alone.
+    part_kinds : tuple of str
+        Kinds of part that it takes.
     """
 
     title: str
     detail: str
     caution: str = ""
+    figures: tuple[Figure, ...] = ()
+    hazards: tuple[str, ...] = ()
+    part_kinds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

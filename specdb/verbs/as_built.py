@@ -1,24 +1,27 @@
-"""Finished clubs: what was measured, held against what was fitted, and what the shop learns from it."""
+"""Finished clubs: what was measured, held against what was fitted."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
-from specdb.errors import FieldError, UsageError
-from specdb.orders.as_built import Aim, Bias, ClubFacts, Judged, Judgement, bias_of, judge, still_wanted
+from specdb.errors import FieldError
+from specdb.orders.as_built import Judged, Judgement, judge_corrected, still_wanted
 from specdb.orders.tolerances import TOLERANCES
-from specdb.records.rows import AsBuilt, Club
+from specdb.records.rows import AsBuilt
 from specdb.schema import load_schema
 from specdb.units import parse_quantity, unit_label
+from specdb.verbs.corrections import calibrations_of
+from specdb.verbs.expected_build import expectation
 
 if TYPE_CHECKING:
-    from specdb.verbs.clubs import NamedClub
+    from specdb.profiles.calibration import Calibrations
 
-_RAW = {"raw_weight": "weight", "raw_frequency": "frequency"}
+# what instruments are calibrated for, by what is measured on a club
+_CALIBRATED = {"weight": "weight", "head_weight": "weight", "frequency": "frequency"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,12 +73,24 @@ class BuiltAnswer:
         Every quantity that is measured or waived.
     wanted : tuple of str
         Quantities still to be measured or waived.
+    rows : mapping of str to AsBuilt
+        What is kept, by quantity: the latest of each.
+    used : tuple of str
+        Parts that were booked as built in with it, in words.
+    said : tuple of str
+        What should be known about the parts, in plain sentences.
+    change_no : int or None
+        Number of the change that kept it, where it has just been kept.
     """
 
     finished: Finished
     shaft: str
     judged: tuple[Judged, ...]
     wanted: tuple[str, ...]
+    rows: Mapping[str, AsBuilt] = field(default_factory=dict)
+    used: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
+    change_no: int | None = None
 
     @property
     def done(self) -> bool:
@@ -96,11 +111,14 @@ class BuiltAnswer:
             "done": self.done,
             "as_fitted": self.as_fitted,
             "still_wanted": list(self.wanted),
+            "parts_built_in": list(self.used),
+            "said": list(self.said),
             "values": [
                 {
                     "quantity": j.quantity,
                     "unit": TOLERANCES[j.quantity].unit,
                     "value": j.value,
+                    "corrected": j.corrected,
                     "target": j.aim.target,
                     "target_sd": j.aim.sd,
                     "off": j.off,
@@ -111,13 +129,6 @@ class BuiltAnswer:
                 for j in self.judged
             ],
         }
-
-
-@dataclass(frozen=True, slots=True)
-class _Expectation:
-    named: NamedClub
-    aims: Mapping[str, Aim]
-    facts: ClubFacts
 
 
 def parse_built(quantity: str, text: str) -> float:
@@ -163,115 +174,6 @@ def parse_built(quantity: str, text: str) -> float:
     return value
 
 
-def built(
-    catalogue: Catalogue,
-    finished: Finished,
-    values: Mapping[str, float],
-    *,
-    waived: Mapping[str, str] | None = None,
-    raw: Mapping[str, float] | None = None,
-    free_length_in: float | None = None,
-    tip_mass_g: float | None = None,
-    by: str | None = None,
-    notes: str | None = None,
-) -> BuiltAnswer:
-    """Keep what was measured on a finished club, and judge it.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-        The catalogue.
-    finished : Finished
-        Which club.
-    values : mapping of str to float
-        Measured values by quantity, in stored units.
-    waived : mapping of str to str, optional
-        Reasons by quantity that is not measured.
-    raw : mapping of str to float, optional
-        ``raw_weight`` (g) and ``raw_frequency`` (cpm) of the piece before it was cut: they become readings of it.
-    free_length_in, tip_mass_g : float, optional
-        Of the raw frequency.
-    by, notes : str, optional
-        Who, and anything else.
-
-    Raises
-    ------
-    UsageError
-        If nothing is given, a reason is empty, or a raw reading lacks its piece or its conditions.
-    NotFoundError
-        If the catalogue lacks the club, the order or a part.
-    BuildError, MissingDataError
-        If the club cannot be worked out.
-    """
-    reasons = dict(waived or {})
-    rows = dict(raw or {})
-    _check_given(finished, values, reasons, rows, free_length_in, tip_mass_g)
-    today = dt.date.today()  # noqa: DTZ011 (the shop's own day)
-    with catalogue.read() as reader:
-        expected = _expectation(reader, finished)
-        if finished.order is not None:
-            reader.get("order", finished.order)
-    shaft = expected.named.shaft.id
-    common: dict[str, Any] = {
-        "order_id": finished.order,
-        "line": finished.line,
-        "unit": finished.unit,
-        "club_id": finished.club,
-        "shaft_id": shaft,
-        "shaft_sample": finished.piece,
-        "instrument": finished.instrument,
-        "taken_on": today,
-        "taken_by": by,
-        "notes": notes,
-    }
-    with catalogue.write(by=by, done=f"built {finished.club}") as writer:
-        for quantity in TOLERANCES:
-            if quantity not in values and quantity not in reasons:
-                continue
-            aim = expected.aims[quantity]
-            known = {"expected": aim.target, "expected_sd": aim.sd or None} if aim.target is not None else {}
-            clamp = {"clamp_in": finished.clamp_in or 5.0} if quantity == "frequency" else {}
-            row = {
-                "quantity": quantity,
-                "value": values.get(quantity),
-                "waived": reasons.get(quantity),
-                **known,
-                **clamp,
-            }
-            writer.put("as_built", {**common, **row}, mode="upsert")
-        for name, value in rows.items():
-            more = {"free_length_in": free_length_in, "tip_mass_g": tip_mass_g} if name == "raw_frequency" else {}
-            reading = {"shaft_id": shaft, "sample": finished.piece, "quantity": _RAW[name], "value": value, **more}
-            told = {"instrument": finished.instrument, "taken_on": today, "taken_by": by}
-            writer.put("shaft_reading", {**reading, **told}, mode="upsert")
-    return built_answer(catalogue, finished)
-
-
-def _check_given(
-    finished: Finished,
-    values: Mapping[str, float],
-    reasons: Mapping[str, str],
-    raw: Mapping[str, float],
-    free_length_in: float | None,
-    tip_mass_g: float | None,
-) -> None:
-    unknown = [q for q in (*values, *reasons) if q not in TOLERANCES]
-    if unknown:
-        raise UsageError(f"'{unknown[0]}' is not measured on a club; there are: {', '.join(TOLERANCES)}")
-    both = [q for q in values if q in reasons]
-    if both:
-        raise UsageError(f"{TOLERANCES[both[0]].title} is given and waived at once")
-    empty = [q for q, why in reasons.items() if not why.strip()]
-    if empty:
-        raise UsageError(f"say why {TOLERANCES[empty[0]].title} is not measured")
-    if not values and not reasons and not raw:
-        raise UsageError("give at least one measured value, or a reason why one is not measured")
-    if raw and not finished.piece:
-        raise UsageError("readings of the raw shaft need the name of the piece (--piece)")
-    if "raw_frequency" in raw and (free_length_in is None or tip_mass_g is None):
-        raise UsageError("the frequency of the raw shaft needs its free length and tip mass")
-
-
 def built_answer(catalogue: Catalogue, finished: Finished) -> BuiltAnswer:
     """A finished club as the catalogue has it, judged anew.
 
@@ -283,42 +185,111 @@ def built_answer(catalogue: Catalogue, finished: Finished) -> BuiltAnswer:
         Which club.
     """
     with catalogue.read() as reader:
-        expected = _expectation(reader, finished)
-        rows = _rows(reader, finished)
-    latest: dict[str, AsBuilt] = {}
-    for row in sorted(rows, key=lambda r: (r.taken_on or dt.date.min, r.id)):
-        latest[row.quantity] = row
-    judged = []
-    for quantity in TOLERANCES:
-        row_of = latest.get(quantity)
-        if row_of is None:
-            continue
-        aim = expected.aims[quantity]
-        if row_of.value is None:
-            judged.append(Judged(quantity, None, aim, Judgement.WAIVED, f"not measured: {row_of.waived}"))
-        else:
-            judged.append(judge(quantity, row_of.value, aim, expected.facts))
-    # what nothing is known to hold against need not be measured
-    nothing = {q: "no target" for q, aim in expected.aims.items() if aim.target is None}
-    wanted = still_wanted(
-        {q: r.value for q, r in latest.items()}, {**nothing, **{q: r.waived or "" for q, r in latest.items()}}
-    )
-    return BuiltAnswer(finished, expected.named.shaft.id, tuple(judged), tuple(wanted))
+        return answer_of(reader, finished)
 
 
-def expected_of(catalogue: Catalogue, finished: Finished) -> tuple[Mapping[str, Aim], ClubFacts]:
-    """What each quantity of a club should come out at, and what advice needs to know about it.
+def answer_of(reader: Reader, finished: Finished) -> BuiltAnswer:
+    """A finished club as an open catalogue has it, judged anew.
 
     Parameters
     ----------
-    catalogue : Catalogue
+    reader : Reader
+        The catalogue.
+    finished : Finished
+        Which club; piece and clamp are those of the kept rows where it names none.
+    """
+    rows = latest_rows(reader, finished)
+    whole = as_kept(finished, rows)
+    expected = expectation(reader, whole)
+    calibrations = calibrations_of(reader) if any(r.instrument for r in rows.values()) else None
+    judged = []
+    for quantity in TOLERANCES:
+        row = rows.get(quantity)
+        if row is None:
+            continue
+        aim = expected.aims[quantity]
+        if row.value is None:
+            judged.append(Judged(quantity, None, aim, Judgement.WAIVED, f"not measured: {row.waived}"))
+        else:
+            true = true_value(calibrations, quantity, row.value, row.instrument, row.taken_on)
+            judged.append(judge_corrected(quantity, row.value, true, aim, expected.facts))
+    # what nothing is known to hold against need not be measured
+    nothing = {q: "no target" for q, aim in expected.aims.items() if aim.target is None}
+    wanted = still_wanted(
+        {q: r.value for q, r in rows.items()}, {**nothing, **{q: r.waived or "" for q, r in rows.items()}}
+    )
+    return BuiltAnswer(whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows)
+
+
+def as_kept(finished: Finished, rows: Mapping[str, AsBuilt]) -> Finished:
+    """A club with the piece and the clamp of what is kept of it, where it names none.
+
+    Parameters
+    ----------
+    finished : Finished
+        Which club.
+    rows : mapping of str to AsBuilt
+        What is kept of it.
+    """
+    piece = next((r.shaft_sample for r in rows.values() if r.shaft_sample), None)
+    clamp = rows["frequency"].clamp_in if "frequency" in rows else None
+    return replace(finished, piece=finished.piece or piece, clamp_in=finished.clamp_in or clamp)
+
+
+def true_value(
+    calibrations: Calibrations | None, quantity: str, value: float, instrument: str | None, day: dt.date | None
+) -> tuple[float, float] | None:
+    """A value measured on a club, corrected for its instrument.
+
+    Parameters
+    ----------
+    calibrations : Calibrations or None
+        Of the shop's instruments.
+    quantity : str
+        One of ``TOLERANCES``.
+    value : float
+        As measured, in its unit.
+    instrument : str or None
+        What it was measured with.
+    day : date or None
+        When.
+
+    Returns
+    -------
+    tuple of float or None
+        Corrected value, and the standard deviation of the correction; None where nothing is to be corrected.
+    """
+    if not calibrations or not instrument or quantity not in _CALIBRATED:
+        return None
+    found = calibrations.on(instrument, _CALIBRATED[quantity], day)
+    if found is None:
+        return None
+    true, _, common = found[0].true_of(value, float("nan"))
+    return float(true), float(common)
+
+
+def latest_rows(reader: Reader, finished: Finished) -> dict[str, AsBuilt]:
+    """What is kept of a club, the latest by quantity.
+
+    Parameters
+    ----------
+    reader : Reader
         The catalogue.
     finished : Finished
         Which club.
     """
-    with catalogue.read() as reader:
-        found = _expectation(reader, finished)
-    return found.aims, found.facts
+    found: dict[str, AsBuilt] = {}
+    for row in sorted(_rows(reader, finished), key=lambda r: r.taken_on or dt.date.min):
+        before = found.get(row.quantity)
+        # two instruments on one day: the one that was kept last counts
+        if before is None or before.taken_on != row.taken_on or _kept_in(reader, row) > _kept_in(reader, before):
+            found[row.quantity] = row
+    return found
+
+
+def _kept_in(reader: Reader, row: AsBuilt) -> int:
+    changes = reader.history("as_built", row.id, limit=1)
+    return changes[0].change_no if changes else 0
 
 
 def _rows(reader: Reader, finished: Finished) -> list[AsBuilt]:
@@ -327,114 +298,3 @@ def _rows(reader: Reader, finished: Finished) -> list[AsBuilt]:
     if finished.line is not None:
         same = [r for r in same if r.line == finished.line]
     return [r for r in same if r.unit == finished.unit] if finished.unit is not None else same
-
-
-def _expectation(reader: Reader, finished: Finished) -> _Expectation:
-    from specdb.mechanics import swingweight
-    from specdb.mechanics.assembly import assemble
-    from specdb.mechanics.constants import IN
-    from specdb.verbs.build_sheet import SheetRequest, build_of
-    from specdb.verbs.mechanics import club_values
-
-    record: Club = reader.get("club", finished.club)
-    request = SheetRequest(
-        finished.club, finished.shaft, finished.tip_trim_in, finished.order, finished.line, finished.unit
-    )
-    named = build_of(reader, request, piece=finished.piece, clamp_in=finished.clamp_in)
-    numbers = club_values(named)
-    sd = numbers["sd"]
-    build = assemble(named.parts()).build
-    head = named.head
-    moment = (
-        numbers["swing_moment_in_oz"] if record.swingweight is None else swingweight.to_moment_in_oz(record.swingweight)
-    )
-    aims = {
-        "length": Aim(record.playing_length_in),
-        "weight": Aim(numbers["total_weight_g"], sd["total_weight_g"] or 0.0),
-        "swingweight": Aim(moment),
-        "frequency": Aim(numbers["frequency_cpm"], sd["frequency_cpm"] or 0.0),
-        "loft": Aim(record.loft_deg if record.loft_deg is not None else head.loft_deg),
-        "lie": Aim(record.lie_deg if record.lie_deg is not None else head.lie_deg),
-        "grip_size": Aim(None),
-        "head_weight": Aim(
-            None if head.weight_g is None else head.weight_g + numbers["head_add_g"], sd["head_add_g"] or 0.0
-        ),
-    }
-    arm = (build.grip_cap_m + build.cut_length_m - build.insertion_m + build.head_cg_m) / IN
-    return _Expectation(named, aims, ClubFacts(arm, numbers["head_add_g"], head.max_bend_deg))
-
-
-@dataclass(frozen=True, slots=True)
-class BiasAnswer:
-    """What the shop's clubs come out at against what was predicted.
-
-    Attributes
-    ----------
-    all : tuple of Bias
-        By quantity.
-    by_instrument : tuple of Bias
-        By quantity and instrument, where one is named.
-    by_month : tuple of (str, Bias)
-        By month and quantity.
-    """
-
-    all: tuple[Bias, ...]
-    by_instrument: tuple[Bias, ...]
-    by_month: tuple[tuple[str, Bias], ...] = field(default=())
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain values."""
-        return {
-            "all": [_bias_json(b) for b in self.all],
-            "by_instrument": [_bias_json(b) for b in self.by_instrument],
-            "by_month": [{"month": month, **_bias_json(b)} for month, b in self.by_month],
-        }
-
-
-def bias(catalogue: Catalogue) -> BiasAnswer:
-    """How predictions compare with what was built, over all finished clubs.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-        The catalogue.
-    """
-    with catalogue.read() as reader:
-        rows: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
-    known = [r for r in rows if r.value is not None and r.expected is not None]
-
-    def sums(some: Sequence[AsBuilt], instrument: str = "") -> list[Bias]:
-        found = []
-        for quantity in TOLERANCES:
-            own = [r for r in some if r.quantity == quantity]
-            if own:
-                off = [float(r.value or 0.0) - float(r.expected or 0.0) for r in own]
-                found.append(bias_of(quantity, instrument, off, [r.expected_sd or 0.0 for r in own]))
-        return found
-
-    instruments = sorted({r.instrument for r in known if r.instrument})
-    months = sorted({f"{r.taken_on:%Y-%m}" for r in known if r.taken_on})
-    return BiasAnswer(
-        all=tuple(sums(known)),
-        by_instrument=tuple(b for i in instruments for b in sums([r for r in known if r.instrument == i], i)),
-        by_month=tuple(
-            (m, b) for m in months for b in sums([r for r in known if r.taken_on and f"{r.taken_on:%Y-%m}" == m])
-        ),
-    )
-
-
-def _bias_json(found: Bias) -> dict[str, Any]:
-    def plain(value: float) -> float | None:
-        return value if value == value else None  # noqa: PLR0124 (NaN)
-
-    return {
-        "quantity": found.quantity,
-        "unit": TOLERANCES[found.quantity].unit,
-        "instrument": found.instrument or None,
-        "clubs": found.count,
-        "mean": found.mean,
-        "mean_sd": plain(found.mean_sd),
-        "spread": plain(found.spread),
-        "ratio_to_stated_doubt": plain(found.ratio),
-        "found": found.found,
-    }

@@ -16,13 +16,13 @@ from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.fitup import fit_question, shelf_of
 from specdb.verbs.orders import order_alone
 from specdb.verbs.shaft_of_build import shaft_of_build
+from specdb.verbs.sheet_code import UnitMeant, code_of
+from specdb.verbs.sheet_steps import PARTS, work_steps
 
 if TYPE_CHECKING:
     from specdb.fitup.question import FitQuestion
     from specdb.fitup.report import FitReport
 
-CODE = "specdb:club/"
-_PARTS = ("shaft", "head", "adapter", "sleeve", "ferrule", "grip", "adhesive")
 _VERDICTS = {
     "fits": "The tip goes in the bore as it is.",
     "fits_with_preparation": "The tip goes in the bore with the preparation below.",
@@ -98,7 +98,6 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
     from specdb.sheets.drawing import Line, profile_svg
     from specdb.verbs.installed_profiles import installed_profile
     from specdb.verbs.mechanics import club_values
-    from specdb.verbs.sheet_steps import work_steps
 
     record: Club = reader.get("club", asked.club)
     order: Order | None = None if asked.order is None else reader.get("order", asked.order)
@@ -132,7 +131,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         targets=tuple(_targets(record, club, values)),
         cautions=tuple(dict.fromkeys(report.cautions)),
         notes=tuple(dict.fromkeys(notes)),
-        code=CODE + record.id,
+        code=code_of(UnitMeant(record.id, asked.order, asked.line, asked.unit)),
         picture=profile_svg([line]),
         picture_caption="Stiffness along the installed shaft, with one standard deviation.",
     )
@@ -290,7 +289,7 @@ def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:
 
 def _parts(reader: Reader, club: NamedClub) -> list[Part]:
     found = []
-    for kind in _PARTS:
+    for kind in PARTS:
         record = getattr(club, kind)
         if record is None:
             continue

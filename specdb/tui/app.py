@@ -8,7 +8,7 @@ import os
 import signal
 import sys
 import traceback
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar
@@ -68,6 +68,8 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
         Where is remembered what is remembered; the user's state folder where None.
     start : str
         The place to start at.
+    arguments : mapping of str to object, optional
+        What that place is opened with.
     """
 
     TITLE = "specdb"
@@ -81,7 +83,14 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
         *bindings_of(a for a in actions_of(EVERYWHERE) if a.id != "command_palette"),
     ]
 
-    def __init__(self, path: Path, *, state_folder: Path | None = None, start: str = "catalogue") -> None:
+    def __init__(
+        self,
+        path: Path,
+        *,
+        state_folder: Path | None = None,
+        start: str = "catalogue",
+        arguments: Mapping[str, object] | None = None,
+    ) -> None:
         self.DEFAULT_MODE = start if path.exists() else WELCOME  # type: ignore[misc]  # no blank screen comes first
         super().__init__()
         self.desk = Desk(path)
@@ -91,6 +100,7 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
         self.state_folder = state_folder or default_state_folder()
         self.memory = Memory(self.state_folder, path)
         self._start = start
+        self._arguments = dict(arguments or {})
         self._came_from: list[str] = []
         for theme in themes():
             self.register_theme(theme)
@@ -114,6 +124,8 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
         self._mind_signals()
         self.desk.watch(self._saw_change)
         self.set_interval(_WAITING_EVERY_SECONDS, self._say_waiting)
+        if self._arguments and self.has_catalogue:
+            self.call_after_refresh(partial(self.open_place, self._start, **self._arguments))
 
     def _saw_change(self, change_no: int) -> None:
         # in the thread of the watch or of a job
@@ -407,7 +419,13 @@ def _welcome() -> Screen[Any]:
     return WelcomeScreen()
 
 
-def make_app(path: str | os.PathLike[str], *, state_folder: Path | None = None, start: str = "catalogue") -> SpecdbApp:
+def make_app(
+    path: str | os.PathLike[str],
+    *,
+    state_folder: Path | None = None,
+    start: str = "catalogue",
+    arguments: Mapping[str, object] | None = None,
+) -> SpecdbApp:
     """The app on a catalogue, for the command, for tests and for pictures.
 
     Parameters
@@ -418,18 +436,26 @@ def make_app(path: str | os.PathLike[str], *, state_folder: Path | None = None, 
         Where is remembered what is remembered; the user's state folder where None.
     start : str
         The place to start at.
+    arguments : mapping of str to object, optional
+        What that place is opened with.
     """
-    return SpecdbApp(Path(path), state_folder=state_folder, start=start)
+    return SpecdbApp(Path(path), state_folder=state_folder, start=start, arguments=arguments)
 
 
-def run(path: str | os.PathLike[str], *, state_folder: Path | None = None) -> None:
+def run(
+    path: str | os.PathLike[str],
+    *,
+    state_folder: Path | None = None,
+    start: str = "catalogue",
+    arguments: Mapping[str, object] | None = None,
+) -> None:
     """Run the interface until the user ends it.
 
     Parameters
     ----------
     path : path
         The catalogue file; need not be there.
-    state_folder : Path or None
+    state_folder, start, arguments
         As for :func:`make_app`.
 
     Raises
@@ -437,7 +463,7 @@ def run(path: str | os.PathLike[str], *, state_folder: Path | None = None) -> No
     SpecdbError
         What the interface could not go on with.
     """
-    app = make_app(path, state_folder=state_folder)
+    app = make_app(path, state_folder=state_folder, start=start, arguments=arguments)
     try:
         error = app.run()
     finally:

@@ -1,115 +1,117 @@
-"""The place Build: the work on one club step by step in large print, then what is measured, judged as it is typed."""
+"""The place Build: one club at the bench, its work step by step in large print, then what is measured."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import datetime as dt
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Horizontal, VerticalScroll
-from textual.events import Resize
-from textual.widgets import Input, Label, Static
+from textual.containers import Horizontal, Vertical
+from textual.events import DescendantFocus, Resize, ScreenResume
+from textual.widgets import Input, Label
 
-from specdb.errors import FieldError, UnitError
-from specdb.orders.as_built import Aim, ClubFacts, Judgement, judge
 from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
+from specdb.tui.build_acts import BuildActs
+from specdb.tui.build_chooser import UnitChooser
+from specdb.tui.build_judge import Read, read
+from specdb.tui.build_load import put_on_bench
+from specdb.tui.build_log import Work, WorkLog, ticked
+from specdb.tui.build_measures import MeasuresPane, ValueInput
+from specdb.tui.build_steps import StepScroll, StepsPane
+from specdb.tui.build_typed import take_up
+from specdb.tui.build_words import head_line
 from specdb.tui.lines_dialog import LinesDialog
-from specdb.tui.picker import Picker
-from specdb.tui.prose import Line, content, heading, sentence
-from specdb.tui.words_dialog import Wanted, WordsDialog
-from specdb.verbs.as_built import BiasAnswer, BuiltAnswer, Finished, built, built_answer, expected_of, parse_built
-from specdb.verbs.build_sheet import CODE, SheetRequest, club_sheet
+from specdb.tui.lines_view import LinesView
+from specdb.tui.prose import sentence
+from specdb.verbs.sheet_code import UnitMeant, find_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable
 
-    from specdb.sheets.content import ClubSheet
+    from specdb.errors import SpecdbError
+    from specdb.tui.build_judge import OnBench
 
-_LAST = "build.last"
-_PARTS = {
-    Judgement.AS_WANTED: "good",
-    Judgement.WITHIN_DOUBT: "doubt",
-    Judgement.OUTSIDE: "bad",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class _Loaded:
-    """What the place shows of one club."""
-
-    finished: Finished
-    sheet: ClubSheet
-    answer: BuiltAnswer
-    aims: Mapping[str, Aim]
-    facts: ClubFacts
+_LAST, _INSTRUMENTS = "build.last", "build.instruments"
+_BESIDE_COLUMNS = 150
+_WHILE_MEASURING = frozenset({"keep", "waive", "instruments"})
+_WHILE_WORKING = frozenset({"forward", "onward", "backward", "untick", "measure", "scan", "next_club"})
+_NEEDS_CLUB = _WHILE_MEASURING | _WHILE_WORKING - {"scan"} | {"turn", "piece", "sheet", "chart"}
 
 
-class ValueInput(Input):
-    """An entry that enter leaves at once, so that what is typed right after it goes into the next one."""
-
-    async def action_submit(self) -> None:
-        """Go to the next entry."""
-        entries = [e for e in self.screen.query(ValueInput) if not e.disabled]
-        self.screen.set_focus(entries[(entries.index(self) + 1) % len(entries)])
-
-
-class BuildScreen(PlaceScreen):
+class BuildScreen(BuildActs, PlaceScreen):
     """Work and measurements of one club."""
 
     place = "build"
-    AUTO_FOCUS = ""  # the keys of the steps work until somebody goes to the entries
+    AUTO_FOCUS = ""
     ACTIONS = (
-        Action("pick", "ctrl+n", "club", "Choose a club, or scan the code of its build sheet.", priority=True),
-        Action("forward", "space,f9", "next step", "This step is done: the next one."),
-        Action("backward", "backspace", "step back", "The step before.", shown=False),
+        Action("forward", "space", "done, next", "Read on to the end of the step; then tick it off, and go on."),
+        Action("backward", "left,backspace", "back", "The step before."),
+        Action("onward", "right", "next", "The next step, without ticking this one off.", shown=False),
         Action("measure", "m", "measure", "Go to the measurements."),
-        Action("keep", "ctrl+s", "keep all", "Keep all values that are typed, as one change.", priority=True),
-        Action("waive", "ctrl+w", "waive", "Say why a quantity is not measured.", priority=True),
+        Action("keep", "ctrl+s", "keep all", "Keep all that is typed, with the parts it took, as one change.",
+               priority=True),
+        Action("waive", "ctrl+w", "not measured", "Say why this quantity is not measured.", priority=True),
+        Action("instruments", "ctrl+e", "instruments", "Name what each quantity is measured with.", priority=True),
+        Action("turn", "f9", "steps or measures", "Change between the steps and the measurements.", shown=False,
+               priority=True),
+        Action("scan", "s", "scan", "Scan the code of a build sheet; a code that is scanned at a step needs no key."),
+        Action("pick", "ctrl+n", "club", "Choose a club from the open orders, or any fitted club.", priority=True),
+        Action("piece", "ctrl+r", "piece", "Name the measured piece of the shaft; weigh and time it raw.",
+               priority=True),
+        Action("sheet", "v", "sheet", "Show the whole build sheet."),
+        Action("next_club", "n", "next club", "Go to the next club of the order or set."),
+        Action("chart", "c", "trim chart", "Show the trim chart of its set.", shown=False),
+        Action("untick", "u", "untick", "Take the tick of this step back.", shown=False),
         Action("bias", "i", "bias", "How finished clubs come out against what was predicted.", shown=False),
-        Action("sheet", "v", "whole sheet", "Show the whole build sheet."),
-        Action("back", "escape", "back", "Leave the entries, else go back.", shown=False),
-    )
+        Action("back", "escape", "leave", "Leave the entries for the steps, else go back.", shown=False),
+    )  # fmt: skip
     DEFAULT_CSS = """
-    BuildScreen #step { height: auto; min-height: 6; padding: 1 2; background: $surface; border-bottom: solid $panel; }
-    BuildScreen #step Static { height: auto; }
-    BuildScreen #entries { height: 1fr; padding: 0 1 0 2; scrollbar-size-vertical: 1; }
-    BuildScreen .row { height: auto; min-height: 1; margin-bottom: 1; }
-    BuildScreen .row Label { width: 17; text-style: bold; }
-    BuildScreen .row Input { width: 14; border: none; height: 1; padding: 0 1; background: $panel; text-style: bold; }
-    BuildScreen .row Input:focus { border: none; background: $boost; }
-    BuildScreen .row Static { width: 1fr; height: auto; padding: 0 1; }
+    BuildScreen #head { height: auto; background: $panel; padding: 0 2; }
+    BuildScreen #head-club { height: 1; }
+    BuildScreen #scan-row { height: 1; }
+    BuildScreen #scan-row Label { width: 14; color: $quiet; }
+    BuildScreen #scan { width: 1fr; max-width: 60; border: none; height: 1; padding: 0 1; background: $surface; }
+    BuildScreen #scan:focus { border: none; background: $picked; }
+    BuildScreen #scan-said { height: auto; display: none; }
+    BuildScreen #panes { height: 1fr; layout: horizontal; }
+    BuildScreen MeasuresPane { display: none; }
+    BuildScreen.-measuring MeasuresPane { display: block; }
+    BuildScreen.-measuring StepsPane { display: none; }
+    BuildScreen.-beside MeasuresPane { display: block; width: 1fr; border-left: solid $panel; }
+    BuildScreen.-beside StepsPane { display: block; width: 1fr; }
     """
 
     def __init__(self) -> None:
         super().__init__()
-        self._loaded: _Loaded | None = None
-        self._step = 0
+        self._work = Work()
+        self._stale = False
+        self._measuring = False
 
     def compose(self) -> ComposeResult:
-        """The step, then an entry a quantity."""
-        with VerticalScroll(id="step", can_focus=False):
-            yield Static("", id="words", markup=False)
-        with VerticalScroll(id="entries", can_focus=False):
-            for name, tolerance in TOLERANCES.items():
-                with Horizontal(classes="row"):
-                    yield Label(tolerance.title)
-                    yield ValueInput(id=f"value-{name}", placeholder=tolerance.said)
-                    yield Static("", id=f"said-{name}", markup=False)
+        """Which club, its steps, its measurements."""
+        with Vertical(id="head"):
+            yield LinesView(id="head-club")
+            with Horizontal(id="scan-row"):
+                yield Label("scan or club")
+                yield Input(id="scan", placeholder="code of a sheet, or a club; enter alone: the list", compact=True)
+            yield LinesView(id="scan-said")
+        with Horizontal(id="panes"):
+            yield StepsPane(id="steps")
+            yield MeasuresPane(id="measures")
 
     def on_mount(self) -> None:
         """Go on with the last club, else ask for one."""
-        self.set_focus(None)
+        self._focus_steps()
         last = self.memory.get(_LAST, None)
-        if isinstance(last, dict) and last.get("club"):
-            self._open(
-                Finished(club=str(last["club"]), order=last.get("order"), line=last.get("line"), unit=last.get("unit"))
-            )
+        if self.bench is None and isinstance(last, dict) and last.get("club"):
+            line, unit = last.get("line"), last.get("unit")
+            self._open(UnitMeant(str(last["club"]), last.get("order"), line, unit), forgotten=True)
         else:
-            self._write_step()
+            self._say_none()
 
     def opened(
         self,
@@ -117,6 +119,7 @@ class BuildScreen(PlaceScreen):
         order: str | None = None,
         line: int | None = None,
         unit: int | None = None,
+        code: str | None = None,
         **_: Any,  # noqa: ANN401 (as the place screen's)
     ) -> None:
         """Go to a club, of an order where one is named.
@@ -127,96 +130,167 @@ class BuildScreen(PlaceScreen):
             Their keys.
         line, unit : int or None
             Line of the order, and which of its quantity.
+        code : str or None
+            Code of a build sheet, or name of a club, as scanned.
         """
-        if club is not None:
-            self._open(Finished(club=club, order=order, line=line, unit=unit))
+        if code is not None:
+            self._find(code)
+        elif club is not None:
+            self._open(UnitMeant(club, order, line, unit))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 (as Textual's)
+        """Whether something can be done now."""
+        if action in _NEEDS_CLUB and self.bench is None:
+            return False
+        if action in _WHILE_MEASURING:
+            return self._measuring
+        if action == "chart":
+            return self.bench is not None and self.bench.set_id is not None
+        return not (action in _WHILE_WORKING and self._measuring)
+
+    # ---- changes and sizes
 
     def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
-        """Work the club out again."""
-        if self._loaded is not None:
-            self._open(self._loaded.finished, again=True)
+        """Work the club out again, now or when we are back."""
+        if self.is_current:
+            self._look_again()
+        else:
+            self._stale = True
+
+    def _look_again(self) -> None:
+        self._stale = False
+        if self.bench is not None:
+            self._open(self.bench.meant, again=True)
+
+    @on(ScreenResume)
+    def _resumed(self) -> None:
+        if self._stale:
+            self._look_again()
 
     @on(Resize)
     def _resized(self) -> None:
-        self.call_after_refresh(self._write_anew)
-
-    def _write_anew(self) -> None:
-        self._write_step()
-        for name in TOLERANCES:
-            self._judge(name)
+        self.set_class(self.size.width >= _BESIDE_COLUMNS, "-beside")
+        self.call_after_refresh(self._write)
 
     # ---- which club
 
-    def _open(self, finished: Finished, *, again: bool = False) -> None:
-        if not again:
-            self._step = 0
-        catalogue = self.desk.catalogue
+    def _open(self, meant: UnitMeant, *, again: bool = False, forgotten: bool = False) -> None:
+        catalogue, log = self.desk.catalogue, WorkLog(self.memory)
+        piece = self.typed.piece if self.typed is not None and self.typed.meant == meant else None
 
-        def job() -> _Loaded:
-            sheet = club_sheet(catalogue, SheetRequest(finished.club, order=finished.order))
-            aims, facts = expected_of(catalogue, finished)
-            return _Loaded(finished, sheet, built_answer(catalogue, finished), aims, facts)
+        def job() -> tuple[OnBench, Work]:
+            kept = take_up(self.memory, meant).piece if piece is None else piece
+            bench = put_on_bench(catalogue, meant, kept)
+            return bench, log.read(bench.meant)
 
-        self.work(job, partial(self._show, again), group="club", what="work the club out")
+        def failed(error: SpecdbError) -> None:
+            if forgotten:  # the club of last time is gone
+                self._say_none()
+            elif again:
+                self.specdb.tell_error(error)
+            else:
+                self._say_scan(error)
 
-    def _show(self, again: bool, loaded: _Loaded) -> None:
-        self._loaded = loaded
-        own = loaded.finished
-        self.memory.put(_LAST, {"club": own.club, "order": own.order, "line": own.line, "unit": own.unit})
-        if not again:
-            draft = self.memory.draft(self._draft) or {}
-            for name in TOLERANCES:
-                self.query_one(f"#value-{name}", Input).value = draft.get(name, "")
-        self._write_step()
-        for name in TOLERANCES:
-            self._judge(name)
+        self.work(job, partial(self._show, again), group="club", what="put the club on the bench", failed=failed)
 
-    @property
-    def _draft(self) -> str:
-        own = self._loaded.finished if self._loaded is not None else None
-        return "build." + ("" if own is None else f"{own.order}.{own.line}.{own.unit}.{own.club}")
+    def _show(self, again: bool, found: tuple[OnBench, Work]) -> None:
+        before, (bench, work) = self.bench, found
+        other = before is None or before.meant != bench.meant
+        self.bench = bench
+        if other or self.typed is None:
+            self.typed = take_up(self.memory, bench.meant)
+            self.query_one(MeasuresPane).put(self.typed.texts)
+            self._say_scan(None)
+        if other or not again:
+            self._work = work
+            self.query_one(StepsPane).to_top()
+            if not self.typed.unkept:
+                self._to_steps()
+        elif before is not None:
+            self.tell_of_others(before, bench)
+        self.typed.follow({q: (r.value, r.waived) for q, r in bench.answer.rows.items()})
+        of = bench.meant
+        self.memory.put(_LAST, {"club": of.club, "order": of.order, "line": of.line, "unit": of.unit})
+        self._write()
+        self.actions_changed()
 
     def action_pick(self) -> None:
-        """Choose a club, or scan the code of its build sheet."""
-        ask = WordsDialog(
-            "Which club?",
-            [Wanted("club", "club or code", hint="scan the code, or enter alone for the list")],
-        )
-        self.app.push_screen(ask, self._picked)
+        """Choose a club."""
+        self.app.push_screen(UnitChooser(), self._picked)
 
-    def _picked(self, typed: Mapping[str, str] | None) -> None:
-        if typed is None:
-            return
-        text = typed.get("club", "").strip().removeprefix(CODE)
+    def _picked(self, code: str | None) -> None:
+        if code is not None:
+            self._find(code)
+
+    def action_scan(self) -> None:
+        """Go to the entry for codes."""
+        self.query_one("#scan", Input).focus()
+
+    @on(Input.Submitted, "#scan")
+    def _scanned(self, message: Input.Submitted) -> None:
+        message.stop()
+        text, message.input.value = message.value.strip(), ""
         if text:
-            self._open(Finished(club=text))
+            self._find(text)
         else:
-            self.app.push_screen(Picker("club", title="Which club is built?"), self._chosen)
+            self.action_pick()
 
-    def _chosen(self, key: str | None) -> None:
-        if key is not None:
-            self._open(Finished(club=key))
+    @on(ValueInput.Scanned)
+    def _scanned_elsewhere(self, message: ValueInput.Scanned) -> None:
+        self._find(message.code)
 
-    # ---- the steps
+    def _find(self, text: str) -> None:
+        catalogue = self.desk.catalogue
+        self.work(
+            lambda: find_unit(catalogue, text), self._open, group="find", what="look for the club",
+            failed=self._say_scan,
+        )  # fmt: skip
 
-    def _write_step(self) -> None:
-        width = max(self.size.width - 8, 40)
-        lines: list[Line] = []
-        if self._loaded is None:
-            lines += sentence("No club yet: ctrl+n chooses one, or scan the code of its build sheet.", width)
-        else:
-            sheet = self._loaded.sheet
-            order = f", order {sheet.order_ref}" if sheet.order_ref else ""
-            lines.append(((f"{sheet.club_id}  ", "head"), (f"{sheet.title}{order}", "quiet")))
-            steps = sheet.steps
-            step = steps[min(self._step, len(steps) - 1)]
-            lines += heading(f"Step {min(self._step, len(steps) - 1) + 1} of {len(steps)}: {step.title}")
-            lines += sentence(step.detail[:1].upper() + step.detail[1:], width, part="strong")
-            if step.caution:
-                lines += sentence(step.caution, width, before=(("Caution: ", "doubt"),))
-        self.query_one("#words", Static).update(content(lines))
+    def _say_scan(self, error: SpecdbError | None) -> None:
+        """Say beside the entry for codes what is wrong with what was scanned."""
+        said = self.query_one("#scan-said", LinesView)
+        text = "" if error is None else str(error)
+        width = max(self.size.width - 6, 40)
+        shown = sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("! ", "bad"),), part="bad") if text else []
+        said.show(shown)
+        said.display = bool(text)
+        if text:
+            self.app.bell()
+
+    def _say_none(self) -> None:
+        text = "No club is on the bench. Scan the code of its build sheet, or choose it from the open orders: ctrl+n."
+        self.query_one(StepsPane).say([(), *sentence(text, max(self.size.width - 8, 36), part="strong")])
+
+    # ---- steps
+
+    def _write(self) -> None:
+        """Write everything anew."""
+        if self.bench is None or self.typed is None:
+            return
+        sheet = self.bench.sheet
+        fits = sheet.verdict.startswith("The tip goes")
+        width = max(self.size.width - 4, 36)
+        self.query_one("#head-club", LinesView).show([head_line(self.bench, self.typed.unkept, width)])
+        self.query_one(StepsPane).show(sheet, self._work, said=() if fits else (sheet.verdict,))
+        reads = self.reads()
+        self.query_one(MeasuresPane).show(self.bench, reads, self.typed.waived, self.instruments)
 
     def action_forward(self) -> None:
+        """Read on, else tick the step off and go on."""
+        pane = self.query_one(StepsPane)
+        if self.bench is None:
+            return
+        if pane.unread:
+            pane.read_on()
+            return
+        steps, at = self.bench.sheet.steps, min(self._work.at, len(self.bench.sheet.steps) - 1)
+        now = dt.datetime.now(dt.UTC)
+        self._work = ticked(self._work, steps, at, now)
+        self._log(lambda log, meant: log.tick(meant, steps, at, now))
+        if at == len(steps) - 1:
+            self.action_measure()
+
+    def action_onward(self) -> None:
         """The next step."""
         self._go(1)
 
@@ -225,151 +299,105 @@ class BuildScreen(PlaceScreen):
         self._go(-1)
 
     def _go(self, by: int) -> None:
-        if self._loaded is not None:
-            self._step = min(max(self._step + by, 0), len(self._loaded.sheet.steps) - 1)
-            self._write_step()
+        if self.bench is not None:
+            last = len(self.bench.sheet.steps) - 1
+            at = min(max(min(self._work.at, last) + by, 0), last)
+            self._work = Work(at, self._work.done)
+            self._log(lambda log, meant: log.go(meant, at))
+
+    def action_untick(self) -> None:
+        """Take the tick of this step back."""
+        if self.bench is not None:
+            steps, at = self.bench.sheet.steps, min(self._work.at, len(self.bench.sheet.steps) - 1)
+            self._work = ticked(self._work, steps, at, None)
+            self._log(lambda log, meant: log.tick(meant, steps, at, None))
+
+    def _log(self, act: Callable[[WorkLog, UnitMeant], None]) -> None:
+        """Show the step, and remember it."""
+        self.query_one(StepsPane).to_top()
+        self._write()
+        if self.bench is not None:
+            log, meant = WorkLog(self.memory), self.bench.meant
+            self.work(lambda: act(log, meant), lambda _: None, group="log", what="remember the step", changes=True)
 
     def action_sheet(self) -> None:
         """Show the whole build sheet."""
-        if self._loaded is not None:
+        if self.bench is not None:
             from specdb.sheets.text import club_text
 
-            text = club_text(self._loaded.sheet, 88)
+            text = club_text(self.bench.sheet, min(self.size.width - 6, 88))
             self.app.push_screen(LinesDialog("Build sheet", [((line, "plain"),) for line in text.splitlines()]))
 
-    # ---- the measurements
+    def action_next_club(self) -> None:
+        """Go to the next club of the order or set."""
+        if self.next_club is not None:
+            self._open(self.next_club)
+        else:
+            self.app.notify("There is no other club of this order or set.")
+
+    # ---- steps or measurements
+
+    def _to_steps(self) -> None:
+        self._measuring = False
+        self.remove_class("-measuring")
+        self._focus_steps()
+        self.actions_changed()
+
+    def _focus_steps(self) -> None:
+        self.set_focus(self.query_one(StepScroll))
 
     def action_measure(self) -> None:
-        """Go to the first entry that is empty."""
-        entries = [self.query_one(f"#value-{name}", Input) for name in TOLERANCES]
-        self.set_focus(next((e for e in entries if not e.value), entries[0]))
+        """Go to the measurements."""
+        if self.bench is not None:
+            self._measuring = True
+            self.add_class("-measuring")
+            self.query_one(MeasuresPane).begin(self.bench.answer.rows)
+            self.call_after_refresh(self._write)
+            self.actions_changed()
 
-    @on(Input.Changed)
-    def _typed(self, message: Input.Changed) -> None:
-        name = (message.input.id or "").removeprefix("value-")
-        if name in TOLERANCES and self._loaded is not None:
-            self._judge(name)
-            self.memory.keep_draft(self._draft, self._values())
-
-    def _values(self) -> dict[str, str]:
-        found = {name: self.query_one(f"#value-{name}", Input).value.strip() for name in TOLERANCES}
-        return {name: text for name, text in found.items() if text}
-
-    def _judge(self, name: str) -> None:
-        loaded = self._loaded
-        if loaded is None:
-            return
-        said = self.query_one(f"#said-{name}", Static)
-        width = max(said.content_size.width or self.size.width - 50, 20)
-        text = self.query_one(f"#value-{name}", Input).value.strip()
-        lines: list[Line]
-        if not text:
-            lines = self._before(name, width)
+    def action_turn(self) -> None:
+        """Change between steps and measurements."""
+        if self._measuring:
+            self._to_steps()
         else:
-            try:
-                found = judge(name, parse_built(name, text), loaded.aims[name], loaded.facts)
-            except (FieldError, UnitError) as error:
-                lines = sentence(str(error), width, part="bad")
-            else:
-                word = str(found.judgement).replace("_", " ")
-                lines = sentence(f"{word}: {found.said}", width, part=_PARTS.get(found.judgement, "quiet"))
-                if found.advice:
-                    lines += sentence(f"{found.advice[:1].upper()}{found.advice[1:]}.", width)
-        said.update(content(lines))
+            self.action_measure()
 
-    def _before(self, name: str, width: int) -> list[Line]:
-        """What an empty entry says: what is kept already, else what is wanted."""
-        loaded = self._loaded
-        if loaded is None:
-            return []
-        kept = next((j for j in loaded.answer.judged if j.quantity == name), None)
-        if kept is not None:
-            word = str(kept.judgement).replace("_", " ")
-            return sentence(f"kept: {word}, {kept.said}", width, part="quiet")
-        aim = loaded.aims[name].target
-        if aim is None:
-            return sentence("nothing is known to hold it against", width, part="quiet")
-        need = "" if TOLERANCES[name].required else ", if asked"
-        return sentence(f"wanted {_shown(name, aim)} {TOLERANCES[name].said}{need}", width, part="quiet")
-
-    def action_keep(self) -> None:
-        """Keep all values that are typed."""
-        self._keep({})
-
-    def _keep(self, waived: Mapping[str, str]) -> None:
-        loaded = self._loaded
-        if loaded is None:
-            return
-        try:
-            values = {name: parse_built(name, text) for name, text in self._values().items() if name not in waived}
-        except (FieldError, UnitError) as error:
-            self.app.notify(str(error), severity="error", markup=False)
-            return
-        catalogue, finished = self.desk.catalogue, loaded.finished
-        self.work(
-            lambda: built(catalogue, finished, values, waived=waived),
-            self._kept,
-            group="keep",
-            what="keep the measurements",
-            changes=True,
-        )
-
-    def _kept(self, answer: BuiltAnswer) -> None:
-        self.memory.drop_draft(self._draft)
-        for name in TOLERANCES:
-            self.query_one(f"#value-{name}", Input).value = ""
-        wanted = ", ".join(TOLERANCES[q].title for q in answer.wanted)
-        told = "Done: every value is in." if answer.done else f"Kept. Still wanted: {wanted}."
-        self.app.notify(told, markup=False)
-        self._open(answer.finished, again=True)
-
-    def action_waive(self) -> None:
-        """Say why a quantity is not measured."""
-        focused = self.focused
-        name = (focused.id or "").removeprefix("value-") if isinstance(focused, Input) else ""
-        if self._loaded is None or name not in TOLERANCES:
-            self.app.notify("Go to the entry of what is not measured first.")
-            return
-        ask = WordsDialog(f"Why is the {TOLERANCES[name].title} not measured?", [Wanted("why", "because")])
-        self.app.push_screen(ask, partial(self._waived, name))
-
-    def _waived(self, name: str, typed: Mapping[str, str] | None) -> None:
-        why = "" if typed is None else typed.get("why", "").strip()
-        if why:
-            self._keep({name: why})
-
-    def action_bias(self) -> None:
-        """How finished clubs come out."""
-        from specdb.verbs.as_built import bias
-
-        catalogue = self.desk.catalogue
-        self.work(lambda: bias(catalogue), self._biased, group="bias", what="sum the clubs up")
-
-    def _biased(self, answer: BiasAnswer) -> None:
-        lines: list[Line] = []
-        for found in (*answer.all, *answer.by_instrument):
-            mark = "  more than chance" if found.found else ""
-            with_it = f" with {found.instrument}" if found.instrument else ""
-            text = f"{TOLERANCES[found.quantity].title}{with_it}: {found.mean:+.2f} ± {found.mean_sd:.2f}"
-            lines += sentence(f"{text} over {found.count} clubs{mark}", 88, part="strong" if mark else "plain")
-        none = sentence("No finished club has been measured yet.", 88)
-        self.app.push_screen(LinesDialog("Measured less predicted", lines or none))
+    @on(DescendantFocus)
+    def _moved(self, message: DescendantFocus) -> None:
+        measuring = isinstance(message.widget, ValueInput)
+        if measuring != self._measuring and (measuring or isinstance(message.widget, StepScroll)):
+            self._measuring = measuring
+            self.set_class(measuring, "-measuring")
+            self.actions_changed()
 
     def action_back(self) -> None:
-        """Leave the entries, else go back."""
-        if isinstance(self.focused, Input):
-            self.set_focus(None)
+        """Leave an entry for the steps, else go back."""
+        if self.focused is self.query_one("#scan", Input) or self._measuring:
+            self._to_steps()
         else:
             super().action_back()
 
+    # ---- what is typed
 
-def _shown(name: str, value: float) -> str:
-    from specdb.mechanics import swingweight
-    from specdb.units import unit_label
-    from specdb.units.writing import to_sixteenths
+    @on(MeasuresPane.Typed)
+    def _typed(self, message: MeasuresPane.Typed) -> None:
+        if self.bench is None or self.typed is None:
+            return
+        if not message.moved:
+            self.typed.texts = self.query_one(MeasuresPane).texts
+            self.typed.follow({q: (r.value, r.waived) for q, r in self.bench.answer.rows.items()})
+            self.typed.keep(self.memory)
+        self._write()
 
-    if name == "swingweight":
-        return swingweight.from_moment_in_oz(value)
-    if name == "length":
-        return to_sixteenths(value)
-    return f"{value:.1f} {unit_label(TOLERANCES[name].unit)}"
+    @property
+    def instruments(self) -> dict[str, str]:
+        """What the bench measures with, by quantity."""
+        held = self.memory.get(_INSTRUMENTS, {})
+        return {q: str(held[q]) for q in TOLERANCES if held.get(q)} if isinstance(held, dict) else {}
+
+    def reads(self) -> dict[str, Read]:
+        """Every entry, read and judged."""
+        if self.bench is None or self.typed is None:
+            return {}
+        today, using = dt.date.today(), self.instruments  # noqa: DTZ011 (the shop's own day)
+        return {q: read(self.bench, q, self.typed.texts.get(q, ""), using.get(q, ""), today) for q in TOLERANCES}

@@ -15,7 +15,7 @@ from specdb.records.rows import AsBuilt
 from specdb.schema import load_schema
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.corrections import calibrations_of
-from specdb.verbs.expected_build import expectation
+from specdb.verbs.expected_build import Expectation, expectation
 
 if TYPE_CHECKING:
     from specdb.profiles.calibration import Calibrations
@@ -81,6 +81,8 @@ class BuiltAnswer:
         What should be known about the parts, in plain sentences.
     change_no : int or None
         Number of the change that kept it, where it has just been kept.
+    expected : Expectation or None
+        What it should come out at.
     """
 
     finished: Finished
@@ -91,6 +93,7 @@ class BuiltAnswer:
     used: tuple[str, ...] = ()
     said: tuple[str, ...] = ()
     change_no: int | None = None
+    expected: Expectation | None = None
 
     @property
     def done(self) -> bool:
@@ -218,7 +221,7 @@ def answer_of(reader: Reader, finished: Finished) -> BuiltAnswer:
     wanted = still_wanted(
         {q: r.value for q, r in rows.items()}, {**nothing, **{q: r.waived or "" for q, r in rows.items()}}
     )
-    return BuiltAnswer(whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows)
+    return BuiltAnswer(whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows, expected=expected)
 
 
 def as_kept(finished: Finished, rows: Mapping[str, AsBuilt]) -> Finished:

@@ -125,7 +125,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         order_ref="" if order is None else order.id,
         made_on=today.isoformat(),
         verdict=_VERDICTS[str(report.verdict)],
-        parts=tuple(_parts(reader, club)),
+        parts=tuple(_parts(reader, club, record)),
         steps=tuple(work_steps(club, report, values, raw)),
         expected=tuple(_expected(values, raw, model.raw_length_m / IN)),
         targets=tuple(_targets(record, club, values)),
@@ -287,7 +287,7 @@ def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:
     return find_club(reader, request)
 
 
-def _parts(reader: Reader, club: NamedClub) -> list[Part]:
+def _parts(reader: Reader, club: NamedClub, fitted: Club) -> list[Part]:
     found = []
     for kind in PARTS:
         record = getattr(club, kind)
@@ -300,13 +300,13 @@ def _parts(reader: Reader, club: NamedClub) -> list[Part]:
             places[move.location or "?"] = places.get(move.location or "?", 0) + move.quantity
         lies = ", ".join(place for place, count in sorted(places.items()) if count > 0 and place != "?")
         on_hand = str(sum(m.quantity for m in moves)) if moves else "not booked"
-        found.append(Part(kind, record.id, name, lies or "-", on_hand, _note(kind, club)))
+        found.append(Part(kind, record.id, name, lies or "-", on_hand, _note(kind, club, fitted)))
     return found
 
 
-def _note(kind: str, club: NamedClub) -> str:
-    if kind == "shaft" and club.record is not None and club.record.shaft_id != club.shaft.id:
-        return f"stand-in for {club.record.shaft_id}"
+def _note(kind: str, club: NamedClub, fitted: Club) -> str:
+    if kind == "shaft" and fitted.shaft_id != club.shaft.id:
+        return f"stand-in for {fitted.shaft_id}"
     if kind == "adapter" and club.request.setting:
         return f"setting {club.request.setting}"
     if kind == "head":

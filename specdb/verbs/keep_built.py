@@ -22,6 +22,9 @@ from specdb.verbs.order_moves import book_use
 from specdb.verbs.orders import one_order
 from specdb.verbs.sheet_code import UnitMeant, whole_unit
 
+Seen = tuple[float | None, str | None]
+"""What is kept of a quantity: its value, or why it was waived."""
+
 
 class MeasuredMeanwhileError(ConflictError):
     """Somebody else measured the club meanwhile, with another result; nothing was changed.
@@ -104,7 +107,7 @@ def keep_built(
     finished: Finished,
     measured: Measured,
     *,
-    seen: Mapping[str, AsBuilt] | None = None,
+    seen: Mapping[str, Seen] | None = None,
     use_parts: bool = True,
     by: str | None = None,
     notes: str | None = None,
@@ -119,7 +122,7 @@ def keep_built(
         Which club; of an order without a line, the first such club.
     measured : Measured
         What is to be kept.
-    seen : mapping of str to AsBuilt, optional
+    seen : mapping of str to Seen, optional
         What whoever measured saw as kept before, by quantity; not looked at where None.
     use_parts : bool
         Whether the parts kept for the club are booked as built in once it is done.
@@ -187,12 +190,12 @@ def keep_built(
     return replace(last, used=used, said=said, change_no=change_no)
 
 
-def _refuse_unseen(measured: Measured, now: Mapping[str, AsBuilt], seen: Mapping[str, AsBuilt]) -> None:
+def _refuse_unseen(measured: Measured, now: Mapping[str, AsBuilt], seen: Mapping[str, Seen]) -> None:
     """Raise where what is kept by now is neither what was seen nor what is to be kept."""
     other = []
     for quantity in (*measured.values, *measured.waived):
-        row, before = now.get(quantity), seen.get(quantity)
-        if row is None or (before is not None and (before.value, before.waived) == (row.value, row.waived)):
+        row = now.get(quantity)
+        if row is None or seen.get(quantity) == (row.value, row.waived):
             continue
         if (row.value, row.waived) != (measured.values.get(quantity), measured.waived.get(quantity)):
             other.append(row)

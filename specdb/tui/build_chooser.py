@@ -1,0 +1,95 @@
+"""Choosing the club to build: from the open orders, wanted first, or any fitted club; a code may be scanned, too."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.widgets import Input
+
+from specdb.tui.chooser import ChoosingDialog
+from specdb.tui.columns import ColumnSpec, measured
+from specdb.tui.words import day
+from specdb.verbs.bench_units import NEEDED, BenchUnit, bench_units
+from specdb.verbs.sheet_code import code_of, has_code
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+_COLUMNS = (
+    ColumnSpec("club", "club"),
+    ColumnSpec("order", "order"),
+    ColumnSpec("wanted", "wanted on"),
+    ColumnSpec("parts", "parts"),
+    ColumnSpec("done", "measured"),
+    ColumnSpec("set", "set"),
+    ColumnSpec("customer", "for", width=26),
+)
+
+
+class UnitChooser(ChoosingDialog):
+    """Choose a club to build; closes with its code, or with the code that was scanned."""
+
+    place = "chooser"
+    KEY: ClassVar[tuple[str, ...]] = ("code",)
+    DEFAULT_CSS = """
+    UnitChooser > .dialog { width: 110; height: 95%; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__("Which club is built?", "part of club, order, set or customer; or scan the code of a sheet")
+        self._rows: list[tuple[BenchUnit, str]] = []
+
+    def on_mount(self) -> None:
+        """Get the clubs."""
+        catalogue = self.desk.catalogue
+        self.work(lambda: bench_units(catalogue), self._loaded, group="load", what="list the clubs of the orders")
+
+    def _loaded(self, units: tuple[BenchUnit, ...]) -> None:
+        self._rows = [(unit, " ".join(_texts(unit)).lower()) for unit in units]
+        self.search(self.query_one(Input).value)
+
+    def search(self, words: str) -> None:
+        """Show the clubs that have the words typed.
+
+        Parameters
+        ----------
+        words : str
+            As typed.
+        """
+        wanted = words.lower().split()
+        found = [unit for unit, text in self._rows if all(w in text for w in wanted)]
+        if self._rows:
+            self.table.set_empty("No club has that in its name, order, set or customer.")
+        rows = _table(found)
+        self.table.set_table(rows, measured(rows, _COLUMNS), keep=False)
+
+    def action_pick(self) -> None:
+        """Close with the code that was scanned, else with the row of the cursor."""
+        typed = self.query_one(Input).value.strip()
+        if has_code(typed) >= 0 or ":" in typed:
+            self.dismiss(typed)
+        else:
+            super().action_pick()
+
+
+def _texts(unit: BenchUnit) -> tuple[str, ...]:
+    of = unit.meant
+    number = f"{of.order} {of.line}.{of.unit}" if of.order else ""
+    measured_ = f"{unit.measured} of {NEEDED}" if of.order and unit.measured else ""
+    return (
+        of.club,
+        number,
+        "" if unit.wanted_on is None else day(unit.wanted_on),
+        unit.parts,
+        "all" if unit.done else measured_,
+        unit.set_id or "",
+        unit.customer,
+    )
+
+
+def _table(units: list[BenchUnit]) -> pa.Table:
+    import pyarrow as pa
+
+    rows = [(code_of(u.meant), *_texts(u)) for u in units]
+    names = ("code", *(c.name for c in _COLUMNS))
+    return pa.table({name: pa.array([row[i] for row in rows], pa.string()) for i, name in enumerate(names)})

@@ -8,7 +8,6 @@ from textual.widgets import Input
 
 from specdb.tui.chooser import ChoosingDialog
 from specdb.tui.columns import ColumnSpec, measured
-from specdb.tui.words import day
 from specdb.verbs.bench_units import NEEDED, BenchUnit, bench_units
 from specdb.verbs.sheet_code import code_of, has_code
 
@@ -18,11 +17,10 @@ if TYPE_CHECKING:
 _COLUMNS = (
     ColumnSpec("club", "club"),
     ColumnSpec("order", "order"),
-    ColumnSpec("wanted", "wanted on"),
-    ColumnSpec("parts", "parts"),
-    ColumnSpec("done", "measured"),
+    ColumnSpec("wanted", "wanted"),
+    ColumnSpec("stands", "parts, measured"),
+    ColumnSpec("customer", "for", width=21),
     ColumnSpec("set", "set"),
-    ColumnSpec("customer", "for", width=26),
 )
 
 
@@ -75,16 +73,21 @@ class UnitChooser(ChoosingDialog):
 def _texts(unit: BenchUnit) -> tuple[str, ...]:
     of = unit.meant
     number = f"{of.order} {of.line}.{of.unit}" if of.order else ""
-    measured_ = f"{unit.measured} of {NEEDED}" if of.order and unit.measured else ""
+    wanted = unit.wanted_on
     return (
         of.club,
         number,
-        "" if unit.wanted_on is None else day(unit.wanted_on),
-        unit.parts,
-        "all" if unit.done else measured_,
-        unit.set_id or "",
+        "" if wanted is None else f"{wanted.day} {wanted:%b}",
+        ", ".join(part for part in (unit.parts, _measured(unit)) if part),
         unit.customer,
+        unit.set_id or "",
     )
+
+
+def _measured(unit: BenchUnit) -> str:
+    if unit.done:
+        return "measured"
+    return f"{unit.measured} of {NEEDED}" if unit.measured else ""
 
 
 def _table(units: list[BenchUnit]) -> pa.Table:

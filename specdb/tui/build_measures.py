@@ -40,6 +40,12 @@ class ValueInput(Input):
             super().__init__()
             self.code = code
 
+    _held = ""  # what stood in it when one came to it
+
+    def on_focus(self) -> None:
+        """Remember what stands in it, as a code that is scanned takes its place."""
+        self._held = self.value
+
     @property
     def quantity(self) -> str:
         """What it is for."""
@@ -49,7 +55,7 @@ class ValueInput(Input):
         """Go to the next entry; a code that was scanned is taken out again and followed."""
         begins = has_code(self.value)
         if begins >= 0:
-            code, self.value = self.value[begins:], self.value[:begins]
+            code, self.value = self.value[begins:], self.value[:begins] or self._held
             self.post_message(self.Scanned(code))
             return
         self.action_other(1)
@@ -65,16 +71,18 @@ class MeasuresPane(Vertical):
 
     DEFAULT_CSS = """
     MeasuresPane { height: 1fr; }
-    MeasuresPane #now { height: 1fr; min-height: 5; padding: 0 2; background: $surface; scrollbar-size-vertical: 1; }
-    MeasuresPane #entries { height: auto; max-height: 70%; padding: 0 2; background: $background;
+    MeasuresPane #now { height: auto; min-height: 8; max-height: 1fr; padding: 0 2; background: $surface;
+        scrollbar-size-vertical: 1; }
+    MeasuresPane.-tall #now { min-height: 14; padding: 1 2; }
+    MeasuresPane #entries { height: 1fr; min-height: 8; padding: 0 2; background: $background;
         border-top: solid $panel; scrollbar-size-vertical: 1; }
     MeasuresPane .row { height: 1; }
     MeasuresPane.-tall .row { height: 2; }
-    MeasuresPane .row Label { width: 16; }
-    MeasuresPane .row ValueInput { width: 14; border: none; height: 1; padding: 0 1; background: $panel;
-        text-style: bold; }
-    MeasuresPane .row ValueInput:focus { border: none; background: $picked; }
-    MeasuresPane .row Static { width: 1fr; height: 1; padding: 0 0 0 2; }
+    MeasuresPane .row .what { width: 16; }
+    MeasuresPane .row .said { width: 1fr; height: 1; padding: 0 0 0 2; }
+    MeasuresPane .row ValueInput { width: 14; border: none; border-left: solid $quiet; height: 1; padding: 0 1;
+        background: $panel; text-style: bold; }
+    MeasuresPane .row ValueInput:focus { border: none; border-left: outer $accent; background: $picked; }
     """
 
     class Typed(Message):
@@ -95,9 +103,9 @@ class MeasuresPane(Vertical):
         with VerticalScroll(id="entries", can_focus=False):
             for name, tolerance in TOLERANCES.items():
                 with Horizontal(classes="row"):
-                    yield Label(tolerance.title + ("" if tolerance.required else " *"), markup=False)
-                    yield ValueInput(id=f"value-{name}", select_on_focus=False)
-                    yield Static("", id=f"said-{name}", markup=False)
+                    yield Label(tolerance.title + ("" if tolerance.required else " *"), classes="what", markup=False)
+                    yield ValueInput(id=f"value-{name}")
+                    yield Static("", id=f"said-{name}", classes="said", markup=False)
 
     # ---- what is typed
 
@@ -220,6 +228,8 @@ def _at_hand(bench: OnBench, found: Read, waived: str, instrument: str, width: i
     goal = "nothing to hold it against" if target is None else f"wanted {_both(name, target)} {TOLERANCES[name].said}"
     using = f", with {instrument}" if instrument else ""
     lines += sentence(f"{goal}{using}", width, part="strong")
+    if twice:
+        lines.append(())
     text = found.text or "…"
     drawn = large(text, twice=twice)
     if twice and len(drawn[0]) > width:
@@ -227,6 +237,10 @@ def _at_hand(bench: OnBench, found: Read, waived: str, instrument: str, width: i
     if len(drawn[0]) > width:
         drawn = [text]
     lines += [((line, "head" if found.text else "quiet"),) for line in drawn]
+    if found.value is not None:
+        lines[-1] = (*lines[-1], (f"  = {_both(name, found.value)}", "strong"))
+    if twice:
+        lines.append(())
     kept = kept_words(bench, name)
     if waived and not found.text:
         lines += sentence(f"Not measured: {waived}. Typing a value takes that back.", width, part="strong")

@@ -41,7 +41,7 @@ def large(text: str, *, twice: bool = False) -> list[str]:
     Returns
     -------
     list of str
-        Three lines, or six, of equal length.
+        Three lines, or five, of equal length.
     """
     lines = [""] * _LINES
     for i, sign in enumerate(text):
@@ -49,7 +49,10 @@ def large(text: str, *, twice: bool = False) -> list[str]:
         gap = " " if i + 1 < len(text) else ""
         for row in range(_LINES):
             lines[row] += (drawn[row] if drawn else (sign if row == _LINES - 1 else " ")) + gap
-    return [wide for line in lines for wide in _doubled(line)] if twice else lines
+    if not twice:
+        return lines
+    # the lowest half of a glyph is empty
+    return [wide for line in lines for wide in _doubled(line)][:-1]
 
 
 def _drawn(sign: str) -> list[str] | None:
@@ -67,5 +70,5 @@ def _doubled(line: str) -> tuple[str, str]:
             upper += ("█" if sign in "█▀" else " ") * 2
             lower += ("█" if sign in "█▄" else " ") * 2
         else:
-            upper, lower = upper + "  ", lower + sign + " "
+            upper, lower = upper + sign + " ", lower + "  "
     return upper, lower

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -58,8 +59,8 @@ class StepsPane(Vertical):
     def on_mount(self) -> None:
         """Say what is out of sight whenever that changes."""
         scroll = self.query_one(StepScroll)
-        self.watch(scroll, "scroll_y", self._say_more, init=False)
-        self.watch(scroll, "virtual_size", self._say_more, init=False)
+        for name in ("scroll_y", "virtual_size"):
+            self.watch(scroll, name, partial(self.call_after_refresh, self._say_more), init=False)
 
     def show(self, sheet: ClubSheet, work: Work, *, said: Sequence[str] = ()) -> None:
         """Show the step one is at.
@@ -108,7 +109,10 @@ class StepsPane(Vertical):
 
     def _say_more(self) -> None:
         scroll = self.query_one(StepScroll)
-        below, top = self.unread, int(scroll.scroll_y)
+        if scroll.virtual_size.height <= self.size.height:  # all of it has room without this line
+            below = top = 0
+        else:
+            below, top = self.unread, int(scroll.scroll_y)
         shown = top + scroll.size.height
         texts = []
         if below:
@@ -232,7 +236,9 @@ def _parts(sheet: ClubSheet, step: WorkStep, width: int) -> list[Line]:
     for p in parts:
         booked = p.on_hand != "not booked"
         place = p.place if p.place not in ("", "-") else "no place is known"
-        where = f"{place}, {p.on_hand} on hand" if booked else "not booked"
+        none = booked and p.on_hand.lstrip("-") == "0"
+        where = "NONE ON HAND" if none else f"{place}, {p.on_hand} on hand" if booked else "not booked"
         note = f"; {p.note}" if p.note else ""
-        lines += sentence(f"{p.item_id}: {where}{note}", width, before=((f"{p.kind:<9}", "quiet"),))
+        part = "bad" if none else "plain"
+        lines += sentence(f"{p.item_id}: {where}{note}", width, before=((f"{p.kind:<9}", "quiet"),), part=part)
     return lines

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
+from textual.message import Message
 from textual.widgets import Static
 
 from specdb.tui.build_log import mark_of
@@ -36,6 +37,13 @@ class StepScroll(VerticalScroll, inherit_bindings=False):
         Binding("pagedown", "page_down", show=False),
     ]
 
+    class Sized(Message):
+        """There is more room for lines, or less."""
+
+    def on_resize(self) -> None:
+        """Say so."""
+        self.post_message(self.Sized())
+
 
 class StepsPane(Vertical):
     """The step one is at."""
@@ -60,7 +68,12 @@ class StepsPane(Vertical):
         """Say what is out of sight whenever that changes."""
         scroll = self.query_one(StepScroll)
         for name in ("scroll_y", "virtual_size"):
-            self.watch(scroll, name, partial(self.call_after_refresh, self._say_more), init=False)
+            self.watch(scroll, name, self._say_more_soon, init=False)
+
+    @on(StepScroll.Sized)
+    def _say_more_soon(self) -> None:
+        # asked for in the middle of laying out, which must come to its end first
+        self.call_after_refresh(self._say_more)
 
     def show(self, sheet: ClubSheet, work: Work, *, said: Sequence[str] = ()) -> None:
         """Show the step one is at.
@@ -113,7 +126,7 @@ class StepsPane(Vertical):
             below = top = 0
         else:
             below, top = self.unread, int(scroll.scroll_y)
-        shown = top + scroll.size.height
+        shown = scroll.virtual_size.height - below
         texts = []
         if below:
             caution = ", among them a CAUTION" if any(line >= shown for line in self._warned) else ""

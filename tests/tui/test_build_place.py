@@ -283,7 +283,7 @@ async def test_from_the_order_to_the_measured_club_and_back(make: AppFactory, de
         await settled(pilot)
         assert _rows(demo) == []
         assert _parts(demo) == before
-        assert "not measured" in _shown(pilot)
+        await until(pilot, lambda: "not measured" in _shown(pilot))
 
 
 async def test_a_wrong_unit_is_told_beside_the_entry_and_nothing_is_kept(make: AppFactory, demo: Path) -> None:

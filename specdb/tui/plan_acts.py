@@ -48,6 +48,7 @@ class PlanActs(PlaceScreen):
         self._run = 0
         self._began: float | None = None
         self._decisions = 0
+        self._reserved_as = ""  # what was kept as planned
         self._remembered = False
         self._why = ""  # of the last approval, offered for the next
 
@@ -104,7 +105,7 @@ class PlanActs(PlaceScreen):
                 self.options = replace(self.options, propose=bool(kept.get("propose", True)))
         self._run += 1
         self._began = time.monotonic()
-        self._decisions = 0
+        self._decisions, self._reserved_as = 0, ""
         self.said = ""
         self.summaries = {}
         self.stage = stage = Stage("", 0, 1, threading.Event())
@@ -153,6 +154,8 @@ class PlanActs(PlaceScreen):
         if self._decisions:
             many = "1 stand-in was" if self._decisions == 1 else f"{self._decisions} stand-ins were"
             return f"{many} decided about since this plan was made: p plans again with that."
+        if self._reserved_as:
+            return f"Kept as planned: {self._reserved_as}. p plans again with what is left."
         return "The catalogue has changed since this plan was made: p plans again."
 
     # ---- how
@@ -320,6 +323,10 @@ class PlanActs(PlaceScreen):
         named = ", ".join(f"{order} ({pieces})" for order, pieces in kept.items())
         said = f"Kept: {named} pieces. ^z gives them free again." if kept else "Nothing more was to be kept."
         self.notify(said, markup=False, timeout=8)
+        if kept:
+            self._reserved_as = ", ".join(kept)
+            self.said = self._since()
+            self._write()
 
 
 def _no_day(typed: Mapping[str, str]) -> str:

@@ -277,8 +277,15 @@ class PlanActs(PlaceScreen):
     def action_standins(self) -> None:
         """See this club in Stand-ins."""
         one = self.proposal
-        if one is not None:
+        if one is None:
+            return
+        set_id = one.units[0].set_id
+        if set_id is None:
             self.specdb.open_place("standins", club=one.units[0].key.club_id)
+        else:
+            from specdb.tui.sets_standins import SetStandInsScreen
+
+            self.app.push_screen(SetStandInsScreen(set_id))
 
     def action_order(self) -> None:
         """Go to this order in the list."""

@@ -62,6 +62,7 @@ class ReportsScreen(PlaceScreen):
         super().__init__()
         self._reports: dict[int, Report] = {}
         self._everything = False
+        self._then: Callable[[], None] | None = None  # what is to be done once the report is there
 
     def compose(self) -> ComposeResult:
         """Tabs, what must be known, list and detail."""
@@ -118,6 +119,9 @@ class ReportsScreen(PlaceScreen):
         self._reports[tab] = report
         if tab == self._tab:
             self._write()
+            then, self._then = self._then, None
+            if then is not None:
+                then()
 
     def _write(self) -> None:
         report = self.report
@@ -159,6 +163,7 @@ class ReportsScreen(PlaceScreen):
     def action_tab(self, number: int) -> None:
         """Show a report."""
         self.query_one(TabLine).opened = number
+        self._then = None
         self.memory.put(_TAB, number)
         self.remove_class("-reading")
         table = self.query_one(PagedTable)
@@ -223,8 +228,8 @@ class ReportsScreen(PlaceScreen):
         from specdb.tui.save_as import ask_for_file
 
         report, tab = self.report, self._tab
-        if report is None:
-            self.notify("The report is still being worked out.")
+        if report is None:  # asked for before it was worked out
+            self._then = partial(self._save, title, endings, write)
             return
 
         def to(path: Path) -> None:

@@ -205,3 +205,20 @@ async def test_the_second_to_save_is_asked(make: AppFactory, demo: Path) -> None
     found = order_of(shop, "o-1041").order
     # what both changed is mine, what only the other changed is theirs
     assert (found.customer, found.wanted_on, found.notes) == ("Ashby, R. (invented)", later, "Call first.")
+
+
+async def test_by_mouse_too(make: AppFactory) -> None:
+    async with make(start="orders").run_test(size=WIDE) as pilot:
+        await settled(pilot)
+        await pilot.click("KeyLine", offset=(2, 0))  # the first of the keys: a new order
+        await settled(pilot)
+        form = _form(pilot)
+        await pilot.click(form.lines[0].query_one("#sign"))
+        await settled(pilot)
+        table = pilot.app.screen.query_one(PagedTable)
+        await pilot.click(table, offset=(4, 4))  # goes to the row
+        await settled(pilot)
+        await pilot.click(table, offset=(4, 4))  # takes it
+        await settled(pilot)
+        assert form.lines[0].text
+        assert len(form.lines) == 2

@@ -261,3 +261,40 @@ async def test_parts_that_are_kept_already_are_not_kept_twice(make: AppFactory, 
         await pilot.press("y")
         await settled(pilot)
         assert sum(s.reserved for s in order_of(shop, "o-1043").states) == 12
+
+
+async def test_a_set_is_approved_as_a_whole(make: AppFactory, demo: Path) -> None:
+    shop = specdb.open(demo)
+    with shop.write() as w:
+        there = w.stock("shaft")["stavely-tenter-parallel-115-s"]
+        w.put("stock_move", {"kind": "shaft", "item_id": "stavely-tenter-parallel-115-s", "quantity": -there,
+                             "reason": "damaged"})  # fmt: skip
+        before = w.change_no
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        screen = await _plan(pilot)
+        await pilot.press("2")
+        await settled(pilot)
+        assert screen.plan is not None
+        one = next(p for p in screen.plan.proposals if p.what == "set tansley-irons")
+        assert len({u.option.shaft_id for u in one.units}) >= 1
+        assert [u.key.club_id for u in one.units] == ["tansley-6-iron", "tansley-8-iron", "tansley-pw"]
+        screen.query_one(PagedTable).show_row(one.key)
+        await settled(pilot)
+        await pilot.press("s")
+        await settled(pilot)
+        assert "tansley-irons" in _text(pilot)
+        assert not isinstance(pilot.app.screen, PlanScreen)
+        await pilot.press("escape")
+        await settled(pilot)
+        await pilot.press("c")
+        await settled(pilot)
+        await pilot.press(*"all there", "enter")
+        await settled(pilot)
+        await pilot.press("p")
+        await settled(pilot)
+        order = next(o for o in screen.plan.answer.plan.orders if o.order_id == "o-1043")
+        assert (order.outcome, order.to_approve) == (Outcome.TODAY, ())
+    with shop.read() as reader:
+        chosen = [c for c in reader.rows("choice") if c.why == "all there"]
+        assert {c.club_id for c in chosen} == {"tansley-6-iron", "tansley-8-iron", "tansley-pw"}
+        assert reader.last_change() == before + 1

@@ -269,7 +269,7 @@ async def test_a_set_is_approved_as_a_whole(make: AppFactory, demo: Path) -> Non
         there = w.stock("shaft")["stavely-tenter-parallel-115-s"]
         w.put("stock_move", {"kind": "shaft", "item_id": "stavely-tenter-parallel-115-s", "quantity": -there,
                              "reason": "damaged"})  # fmt: skip
-        before = w.change_no
+        before = w.change_no or 0
     async with make(start="orders").run_test(size=SMALL) as pilot:
         screen = await _plan(pilot)
         await pilot.press("2")

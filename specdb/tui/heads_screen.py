@@ -347,8 +347,8 @@ class HeadsScreen(PlaceScreen):
             "adhesive": club.adhesive_id,
             "tip_trim_in": club.tip_trim_in,
             "length_in": club.playing_length_in,
-            "loft_deg": club.loft_deg,
-            "lie_deg": club.lie_deg,
+            "loft_deg": new["loft_deg"],
+            "lie_deg": new["lie_deg"],
         }
         self.specdb.open_place("fitup", **{name: value for name, value in asked.items() if value is not None})
 

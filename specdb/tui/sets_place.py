@@ -80,6 +80,8 @@ class SetsScreen(SetActs, PlaceScreen):
         Action("sheets", "x", "sheets", "Write trim chart and build sheets of the set to a PDF file."),
         Action("heads", "h", "heads", "Find the nearest heads to that of the club of the cursor."),
         Action("numbers", "i", "all numbers", "Show all numbers of the club of the cursor.", shown=False),
+        Action("step(1)", "full_stop", "next", "Look at the next set.", shown=False),
+        Action("step(-1)", "comma", "last", "Look at the set before.", shown=False),
         Action("back", "escape", "back", "Back to the sets, then to the clubs.", shown=False),
     )
     DEFAULT_CSS = """
@@ -237,7 +239,8 @@ class SetsScreen(SetActs, PlaceScreen):
             text.show([])
             curve.say("")
             return
-        head.show([cut_line(title_words(worked.found), max(self.query_one("#set").size.width - 2, 40))])
+        room = max(self.query_one("#set").size.width - 2, 40)
+        head.show([cut_line(title_words(worked.found, room), room)])
         width = max(self.query_one("#set-words").size.width - 3, 36)
         missing = missing_words(worked.found.numbers, worked.found.missing)
         if worked.answer is None:
@@ -280,6 +283,10 @@ class SetsScreen(SetActs, PlaceScreen):
             self.set_focus(None)
         else:
             self._list.focus()
+
+    def action_step(self, step: int) -> None:
+        """Look at another set."""
+        self._list.action_move(step)
 
     def action_numbers(self) -> None:
         """Show all numbers of the club of the cursor."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from specdb.tui.curves import Curve, Mark, Stroke
 from specdb.tui.numbers import chance, number, plural, short, signed
 from specdb.tui.prose import Line, heading, sentence
+from specdb.tui.sets_standins_lists import model_in_short
 from specdb.tui.sets_words import sign_of
 from specdb.tui.standins_words import cut_line, difference_lines, filters_said, not_compared_lines
 from specdb.tui.text_rows import TextColumn, text_rows
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from specdb.verbs.substitutes import SearchOptions
 
 _FILTERED = "left out by the filter"
+_CHOSEN = 28  # cells for the name of what is chosen, above the list
 _SHORT = {
     "frequency_cpm": ("freq.", "cpm"),
     "tip_ei_n_m2": ("tip", "N·m²"),
@@ -51,11 +53,13 @@ def fitted_lines(answer: SetAnswer, width: int) -> list[Line]:
         Columns there are.
     """
     report = answer.report
-    name = f"{report.set_id}: {plural(len(report.members), 'club')}"
+    name, before = f"{report.set_id}: {plural(len(report.members), 'club')}", "  fitted shafts: "
     said = _to_be_had(answer)
-    if len(name) + len(said) + 18 > width:
+    if len(name) + len(before) + len(said) > width:
         said = _to_be_had(answer, by_shaft=False)
-    first: Line = ((name, "head"), ("  fitted shafts: ", "plain"), (said, "strong"))
+    if len(name) + len(before) + len(said) > width:
+        name, before = report.set_id, "  shafts: "
+    first: Line = ((name, "head"), (before, "plain"), (said, "strong"))
     values = [r.to_json() for r in report.references]
 
     def from_to(texts: Sequence[str], unit: str = "") -> str:
@@ -109,7 +113,7 @@ def models_line(options: SearchOptions, answer: SetAnswer, width: int) -> Line:
     """
     only = filters_said(options)
     report = answer.report
-    chosen = next((f"{r.model}, {r.way}" for r in report.results if answer.is_chosen(r)), "")
+    chosen = next((model_in_short(r.model, _CHOSEN) for r in report.results if answer.is_chosen(r)), "")
     return cut_line(
         (
             (f"chosen: {chosen} · " if chosen else "", "good"),

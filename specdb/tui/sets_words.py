@@ -60,7 +60,10 @@ def sets_table(sets: Sequence[FittedSet], width: int) -> tuple[pa.Table, list[Co
     taken = sum(max([len(t) for t in columns[n]] + [7]) + 2 for n in ("id", "numbers")) + 5 + 2 + 2
     if any(columns["chosen"]):
         taken += 11
-    supply = max(min(max((len(t) for t in columns["supply"]), default=0), width - taken - 3), 14)
+    room = width - taken - 3
+    if any(len(t) > room for t in columns["supply"]):
+        columns["supply"] = [t.replace(" on hand", " there").replace("expected", "due") for t in columns["supply"]]
+    supply = max(min(max((len(t) for t in columns["supply"]), default=0), room), 14)
     specs = [
         ColumnSpec("id", "set"),
         ColumnSpec("clubs", "clubs", right=True),
@@ -317,17 +320,20 @@ def picture_axis(found: SetNumbers) -> Axis:
     return Axis(0.0, 0.0, f"frequency, cpm{also}; dots ± 1 sd")
 
 
-def title_words(found: FittedSet) -> Line:
+def title_words(found: FittedSet, width: int) -> Line:
     """A set in one line.
 
     Parameters
     ----------
     found : FittedSet
         The set.
+    width : int
+        Columns there are.
     """
     whose = f" of {found.player}" if found.player else ""
-    return (
-        (found.set_id, "head"),
-        (f"  {plural(len(found.clubs), 'club')}{whose}: {' '.join(n or '?' for n in found.numbers)}", "plain"),
-        (f"  shafts {found.supply}", "strong"),
-    )
+    numbers = " ".join(n or "?" for n in found.numbers)
+    supply = f"  shafts {found.supply}"
+    for said in (f"  {plural(len(found.clubs), 'club')}{whose}: {numbers}", f"  {numbers}", ""):
+        if len(found.set_id) + len(said) + len(supply) <= width:
+            break
+    return ((found.set_id, "head"), (said, "plain"), (supply, "strong"))

@@ -149,6 +149,7 @@ def club_with_head(club: Club, found: HeadStandIn) -> dict[str, Any]:
         By field of the club; None leaves it open. It belongs to no set, as the fitted one does.
     """
     parts = {} if found.club is None else found.club.parts
+    finished = {d.key: round(d.candidate, 2) for d in found.differences}
     return {
         "label": f"{club.label or club.id}, {found.head_id}",
         "set_id": None,
@@ -158,6 +159,9 @@ def club_with_head(club: Club, found: HeadStandIn) -> dict[str, Any]:
         "sleeve_id": parts.get("sleeve"),
         "ferrule_id": parts.get("ferrule"),
         "insertion_in": None,
+        # what is left of a difference after bending is what this club will have
+        "loft_deg": finished.get("loft_deg", club.loft_deg),
+        "lie_deg": finished.get("lie_deg", club.lie_deg),
         "head_add_g": None if club.swingweight is not None else round(found.head_add_g, 1),
         "frequency_cpm": None,
         "frequency_clamp_in": None,

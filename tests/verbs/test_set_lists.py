@@ -14,7 +14,7 @@ from specdb.errors import ConflictError, NotFoundError, UsageError
 from specdb.records.rows import Choice, Club
 from specdb.verbs.changing import add_row, move_stock, retire, set_fields
 from specdb.verbs.demonstration import demo_catalogue
-from specdb.verbs.fitted import numbers_of
+from specdb.verbs.fitted import numbers_of, numbers_of_typed
 from specdb.verbs.heads import club_with_head, heads_of
 from specdb.verbs.journal import undo
 from specdb.verbs.set_lists import FittedSet, assign_set, fitted_sets, missing_numbers
@@ -240,6 +240,18 @@ def test_a_club_with_another_head_is_like_the_fitted_one_but_for_the_head(catalo
     # the shaft is cut to the same playing length in another head: it cannot play far from what was foretold
     assert numbers.values["frequency_cpm"] == pytest.approx(found.club.values["frequency_cpm"], abs=0.5)
     assert "quilter-7-other" not in listed(catalogue, QUILTER).clubs
+
+
+@pytest.mark.parametrize("own", ["tansley-8-iron", "quilter-7-iron", "ashby-driver"])
+def test_the_copy_fits_as_the_list_says(catalogue: Catalogue, own: str) -> None:
+    fitted = club(catalogue, own)
+    for found in heads_of(catalogue, club=own).report.results[:4]:
+        assert found.club is not None
+        values = {**asdict(fitted), **club_with_head(fitted, found)}
+        numbers = numbers_of_typed(catalogue, values)
+        assert numbers.report is not None
+        # the sleeve, where one is needed, is in the copy already
+        assert str(numbers.report.verdict).startswith("fits"), (found.head_id, numbers.report.checks)
 
 
 def test_an_order_for_the_set_keeps_its_clubs_in_it(catalogue: Catalogue) -> None:

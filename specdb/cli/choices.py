@@ -22,13 +22,6 @@ def _shaft(function: F) -> F:
     )(function)
 
 
-def _club_and_shaft(function: F) -> F:
-    club = click.option(
-        "--club", required=True, metavar="ID", shell_complete=complete_key_of("club"), help="The fitted club."
-    )
-    return club(_shaft(function))
-
-
 @command(
     "choose",
     "specdb choose --club ashby-driver --shaft hollin-reach-holm-60-s --tip-trim 1.625 --why 'nearest in feel'",
@@ -55,7 +48,7 @@ def choose(
     if set_id is not None:
         if tip_trim is not None:
             raise click.UsageError("the tip trims of a set are those it is proposed with: leave --tip-trim out")
-        from specdb.verbs.set_substitutes import choose_model
+        from specdb.verbs.set_decisions import choose_model
 
         found = choose_model(settings().open(), set_id, shaft, by=by, why=why)
         output.line(f"{found.model} chosen for set {set_id}, score {output.number(found.score, 2)}:")
@@ -74,11 +67,31 @@ def choose(
     output.line(f"{shaft} chosen for {club}{': ' if parts else ''}{', '.join(parts)}.")
 
 
-@command("reject", "specdb reject --club ashby-driver --shaft ambrel-lyde-60-s --why 'too light for this player'")
-@_club_and_shaft
+@command(
+    "reject",
+    "specdb reject --club ashby-driver --shaft ambrel-lyde-60-s --why 'too light for this player'",
+    "specdb reject --set tansley-irons --shaft stavely-tenter-105-s-6 --why 'too heavy for this player'",
+)
+@click.option("--club", metavar="ID", shell_complete=complete_key_of("club"), help="The fitted club.")
+@set_option
+@_shaft
 @journal_options
-def reject(club: str, shaft: str, by: str | None, why: str | None) -> None:
-    """Turn a shaft down for a club: it is not proposed for that club again, and only for that club."""
+def reject(club: str | None, set_id: str | None, shaft: str, by: str | None, why: str | None) -> None:
+    """Turn a shaft down for a club: it is not proposed for that club again, and only for that club.
+
+    With --set the model that the shaft belongs to is turned down for every club of the set, with the shafts it is
+    proposed with; the same model with other shafts may still be proposed.
+    """
+    if (club is None) == (set_id is None):
+        raise click.UsageError("name one of --club or --set")
+    if set_id is not None:
+        from specdb.verbs.set_decisions import reject_model
+
+        found = reject_model(settings().open(), set_id, shaft, by=by, why=why)
+        output.line(f"{found.model}, {found.way}, turned down for {len(found.clubs)} clubs of set {set_id}.")
+        return
+    if club is None:
+        raise AssertionError  # one of them is named
     from specdb.verbs import changing
 
     done = changing.decide(settings().open(), club, shaft, "rejected", by=by, why=why)

@@ -364,6 +364,8 @@ class HeadsScreen(PlaceScreen):
         preset = {name: "" if value is None else plain(as_typed(value)) for name, value in new.items()}
         self.app.push_screen(ClubForm(None, similar=club.id, preset=preset))
         kept = f" It is in no set; {club.id} stays in {club.set_id}." if club.set_id else ""
+        if (new["loft_deg"], new["lie_deg"]) != (club.loft_deg, club.lie_deg):
+            kept += " Loft and lie are those it can have."
         self.notify(f"Like {club.id}, with {found.head_id}.{kept} Look it over, then save.", timeout=10, markup=False)
 
     def action_head_row(self) -> None:

@@ -141,7 +141,7 @@ class SetStandInActs(PlaceScreen):
         remember_who(self.memory, typed["by"])
 
         def keep() -> str:
-            from specdb.verbs.set_substitutes import choose_for_set, reject_for_set
+            from specdb.verbs.set_decisions import choose_for_set, reject_for_set
 
             act = choose_for_set if chosen else reject_for_set
             clubs = act(catalogue, set_id, found, by=typed["by"] or None, why=typed["why"])

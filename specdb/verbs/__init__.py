@@ -31,7 +31,9 @@ if TYPE_CHECKING:
     from specdb.verbs.report_html import report_page
     from specdb.verbs.reports import open_report, shortage_report
     from specdb.verbs.reports_built import errors_report, stand_in_report
-    from specdb.verbs.set_substitutes import choose_model, set_substitutes_of
+    from specdb.verbs.set_decisions import choose_model, reject_model
+    from specdb.verbs.set_lists import assign_set, fitted_sets
+    from specdb.verbs.set_substitutes import set_substitutes_of
     from specdb.verbs.sets import set_mechanics_of
     from specdb.verbs.substitutes import SearchOptions, substitutes_of
 
@@ -44,12 +46,14 @@ VERBS = {
     "Which": "order_parts",
     "add_order": "order_changes",
     "add_row": "changing",
-    "choose_model": "set_substitutes",
+    "assign_set": "set_lists",
+    "choose_model": "set_decisions",
     "create": "opening",
     "decide": "changing",
     "demo": "demonstration",
     "details_of": "details",
     "errors_report": "reports_built",
+    "fitted_sets": "set_lists",
     "fitup_of": "fitup",
     "heads_of": "heads",
     "history": "journal",
@@ -63,6 +67,7 @@ VERBS = {
     "orders_of": "orders",
     "parts_of": "orders",
     "plan_orders": "allocation",
+    "reject_model": "set_decisions",
     "release_parts": "order_parts",
     "reorder_report": "reorder",
     "report_page": "report_html",
@@ -92,12 +97,14 @@ __all__ = [
     "Which",
     "add_order",
     "add_row",
+    "assign_set",
     "choose_model",
     "create",
     "decide",
     "demo",
     "details_of",
     "errors_report",
+    "fitted_sets",
     "fitup_of",
     "heads_of",
     "history",
@@ -111,6 +118,7 @@ __all__ = [
     "orders_of",
     "parts_of",
     "plan_orders",
+    "reject_model",
     "release_parts",
     "reorder_report",
     "report_page",

@@ -17,9 +17,10 @@ from specdb.verbs.demonstration import demo_catalogue
 from specdb.verbs.fitted import numbers_of, numbers_of_typed
 from specdb.verbs.heads import club_with_head, heads_of
 from specdb.verbs.journal import undo
+from specdb.verbs.set_decisions import choose_for_set, reject_for_set
 from specdb.verbs.set_lists import FittedSet, assign_set, fitted_sets, missing_numbers
 from specdb.verbs.set_next import next_down
-from specdb.verbs.set_substitutes import choose_for_set, reject_for_set, set_substitutes_of
+from specdb.verbs.set_substitutes import set_substitutes_of
 
 QUILTER, TANSLEY = "quilter-irons", "tansley-irons"
 

@@ -12,7 +12,8 @@ from specdb.errors import BuildError, NotFoundError, UsageError
 from specdb.verbs.changing import set_fields
 from specdb.verbs.heads import HeadOptions, heads_of, why_not_head
 from specdb.verbs.journal import undo
-from specdb.verbs.set_substitutes import choose_for_set, set_substitutes_of, why_not_for_set
+from specdb.verbs.set_decisions import choose_for_set
+from specdb.verbs.set_substitutes import set_substitutes_of, why_not_for_set
 from specdb.verbs.sets import set_mechanics_of
 from specdb.verbs.substitutes import SearchOptions
 from tests.support.random_sets import GRIP, NUMBERS, iron_head, length_in, set_shafts

@@ -25,7 +25,7 @@ from specdb.verbs.changing import set_fields
 from specdb.verbs.set_substitutes import set_substitutes_of
 from specdb.verbs.sets import set_mechanics_of
 from specdb.verbs.substitutes import SearchOptions
-from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled
+from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]
 SIZES = pytest.mark.parametrize("size", [SMALL, WIDE], ids=["80x24", "120x40"])
@@ -157,7 +157,7 @@ async def test_a_change_elsewhere_is_seen(make: AppFactory, demo: Path) -> None:
         set_fields(Catalogue(demo), "club", "sorley-7-iron", ["set_id=sevens"])
         app.desk.look_now()
         await settled(pilot)
-        assert "sevens" in keys(screen, "#set-list")
+        await until(pilot, lambda: "sevens" in keys(screen, "#set-list"))
 
 
 # ---- putting a set together
@@ -291,7 +291,7 @@ async def test_a_model_is_chosen_for_the_whole_set_and_taken_back_at_once(make: 
         assert "Say why" in on_screen(app)
         await press(pilot, *"on hand", "enter")
         assert "chosen for 4 clubs" in told(app)
-        assert text(screen, "#head").count("chosen:") == 1
+        await until(pilot, lambda: text(screen, "#head").count("chosen:") == 1)
         with app.desk.catalogue.read() as reader:
             chosen = [c for c in reader.rows("choice") if c.decision == "chosen" and c.club_id.startswith("quilter-")]
         assert len(chosen) == 4
@@ -308,7 +308,8 @@ async def test_a_model_is_turned_down_for_the_whole_set(make: AppFactory) -> Non
         screen = await standins_of(pilot)
         first = keys(screen, "#ranked")[0]
         await press(pilot, "x", *"too stiff", "enter")
-        assert first not in keys(screen, "#ranked")
+        # the list follows the watch of the file
+        await until(pilot, lambda: first not in keys(screen, "#ranked"))
         assert "turned down for 4 clubs" in told(app)
 
 

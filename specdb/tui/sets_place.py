@@ -44,6 +44,10 @@ _LAST = "sets.last"
 _TALL, _BROAD, _TWO_PANES = 34, 172, 110
 _LIST_LOW, _LIST_TALL = 4, 8  # sets that are seen at once above the clubs of one
 _PAUSE_SECONDS = 0.08
+_ONE_ONLY = (
+    "One club only: a set takes at least two to be worked out. e takes fitted clubs in; d enters the next one down, "
+    "copied from this one."
+)
 _NONE_YET = "No fitted club belongs to a set yet. n puts a set together from fitted clubs."
 
 
@@ -202,6 +206,10 @@ class SetsScreen(SetActs, PlaceScreen):
         found, catalogue = self._sets.get(set_id), self.desk.catalogue
         if found is None:
             return
+        if len(found.clubs) == 1:
+            self.drop("numbers")
+            self._worked_out(Worked(found, None, _ONE_ONLY))
+            return
 
         def failed(error: SpecdbError) -> None:
             text = str(error)
@@ -247,7 +255,7 @@ class SetsScreen(SetActs, PlaceScreen):
             lines: list[Line] = sentence(worked.said, width, part="bad")
             lines += sentence(missing, width) if missing else []
             text.show(lines)
-            curve.say(worked.said)
+            curve.say("")
             return
         text.show(set_lines(worked.answer, missing, width))
         numbers = worked.answer.numbers

@@ -67,7 +67,7 @@ def models_table(answer: SetAnswer, width: int, today: dt.date) -> tuple[pa.Tabl
         ColumnSpec("model", "model"),
         ColumnSpec("score", "score", right=True),
         ColumnSpec("way", "way"),
-        ColumnSpec("sets", "sets there", right=True),
+        ColumnSpec("sets", "sets on hand", right=True),
         ColumnSpec("first", "first trim", "in", right=True),
         ColumnSpec("step", "step", "in", right=True),
         ColumnSpec("slope", "slope", "cpm/½ in", right=True),

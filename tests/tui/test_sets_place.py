@@ -146,8 +146,14 @@ async def test_a_set_that_cannot_be_worked_out_says_why(make: AppFactory, demo: 
         screen = await sets_of(pilot)
         screen.show_set("lonely")
         await settled(pilot)
-        assert "has one club only" in text(screen, "#set-text").replace("\n", " ")
+        assert "One club only: a set takes at least two" in text(screen, "#set-text").replace("\n", " ")
         assert keys(screen, "#set-clubs") == ["sorley-7-iron"]
+        set_fields(Catalogue(demo), "club", "sorley-7-iron", ["playing_length_in=46"])
+        set_fields(Catalogue(demo), "club", "wexcombe-7-iron", ["set_id=lonely"])
+        screen.show_set("lonely")
+        await settled(pilot)
+        assert "sorley-7-iron" in " ".join(text(screen, "#set-text").split())
+        assert "cannot be worked out" in " ".join(text(screen, "#set-text").split())
 
 
 async def test_a_change_elsewhere_is_seen(make: AppFactory, demo: Path) -> None:

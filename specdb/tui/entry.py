@@ -146,7 +146,7 @@ class FieldEntry(Widget):
         self.hint = ""
         self.read = Read(None)
         self._texts = texts
-        self._said = ""
+        self._said = self._lacking = ""
         self._locked = locked
         self._late: Timer | None = None
         self._unsaid = False
@@ -185,7 +185,7 @@ class FieldEntry(Widget):
     @property
     def error(self) -> str:
         """What is wrong with it, as far as it has been said; empty if nothing is."""
-        return "" if self._unsaid else self.read.error or self._said
+        return "" if self._unsaid else self.read.error or self._said or self._lacking
 
     def put(self, text: str) -> None:
         """Put a text in, as if it had been typed.
@@ -216,6 +216,17 @@ class FieldEntry(Widget):
         if error != self._said:
             self._said = error
             self._redraw()
+
+    def say_lacking(self, lacking: str) -> None:
+        """Say why there is no list, until one types or goes on.
+
+        Parameters
+        ----------
+        lacking : str
+            A sentence.
+        """
+        self._lacking = lacking
+        self._redraw()
 
     def say_from(self, sides: Sequence[str], origin: str = "") -> None:
         """Say where the value comes from.
@@ -261,7 +272,7 @@ class FieldEntry(Widget):
     @on(Input.Changed)
     def _on_typed(self, event: Input.Changed) -> None:
         event.stop()
-        self._said = ""
+        self._said = self._lacking = ""
         self._stop_waiting()
         self.read = read_value(self.form, self.field.name, self.text, self._texts())
         if self.read.error:
@@ -279,6 +290,7 @@ class FieldEntry(Widget):
     def on_descendant_blur(self, event: Blur) -> None:
         """Complete a word that can only mean one, and say what is wrong."""
         event.stop()
+        self._lacking = ""
         if self.field.choices and self.text.strip():
             begun = [c for c in self.field.choices if c.lower().startswith(self.text.strip().lower())]
             if len(begun) == 1 and begun[0] != self.text:

@@ -36,7 +36,7 @@ def ask_for_choice(
     elif field.within is not None:
         _ask_within(screen, form, entry, texts, chosen)
     elif kind is None:
-        entry.say(f"Say first what it is: {form.field(field.refers_by or '').label}.")
+        entry.say_lacking(f"Say first what it is: {form.field(field.refers_by or '').label}.")
     else:
         from specdb.tui.picker import Picker
 
@@ -51,7 +51,7 @@ def _ask_within(
     of = form.field(entry.field.within or "")
     part = texts.get(of.name, "").strip()
     if not part:
-        entry.say(f"Say first which: {of.label}.")
+        entry.say_lacking(f"Say first which: {of.label}.")
         return
 
     def look() -> tuple[str, ...]:
@@ -63,6 +63,6 @@ def _ask_within(
         if words:
             screen.app.push_screen(WordDialog(f"{entry.field.label} of {part}", words, entry.text), chosen)
         else:
-            entry.say(f"None is in the catalogue of {part}.")
+            entry.say_lacking(f"None is in the catalogue of {part}.")
 
     screen.work(look, show, group="choice", what="list what the field takes")

@@ -9,6 +9,7 @@ from specdb.tui.curves import Curve, Mark, Stroke
 from specdb.tui.numbers import number, plural, signed
 from specdb.tui.prose import Line, sentence
 from specdb.tui.standins_words import cut_line
+from specdb.verbs.outlier_words import is_word
 from specdb.verbs.profiles import thirds_of
 
 if TYPE_CHECKING:
@@ -112,7 +113,7 @@ def outlier_words(e: Evidence) -> str:
         The reading beside the estimated shaft.
     """
     side = "above" if e.off > 0.0 else "below"
-    if _is_word(e):
+    if is_word(e):
         return f"{e.name}: {abs(e.off):.1f} sd from what all else leads to."
     return (
         f"{e.name}, reads {e.value:.4g} {e.unit}, profile {e.model:.4g}: {abs(e.off):.1f} sd {side} what all else "
@@ -128,14 +129,9 @@ def entry_words(e: Evidence) -> str:
     e : Evidence
         The reading.
     """
-    if _is_word(e):
+    if is_word(e):
         return f"{e.name}: {signed(e.off, 1)} sd"
     return f"{e.name}: reads {e.value:.4g}, profile {e.model:.4g} {e.unit}, {signed(e.off, 1)} sd"
-
-
-def _is_word(e: Evidence) -> bool:
-    """Whether it is a word of a leaflet, taken as a figure that means nothing at the bench."""
-    return e.unit.startswith("ln ")
 
 
 def profile_curves(now: ProfileEstimate, before: ProfileEstimate) -> tuple[list[Curve], list[Mark]]:

@@ -89,6 +89,16 @@ def test_raw_readings_go_to_the_piece_and_move_what_is_expected(demo: Path, spec
     assert target["a"]["target_sd"] < target["b"]["target_sd"]  # the very piece is known better than any piece
 
 
+def test_bias_says_with_which_instrument_on_a_narrow_screen(
+    demo: Path, specdb: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    lines = specdb("bias", "--catalogue", str(demo)).out.splitlines()
+    assert lines[0].split()[:2] == ["what", "with"]
+    assert any(line.split()[:2] == ["playing", "length"] and "club ruler" in line for line in lines)
+    assert all(len(line) <= 80 for line in lines)
+
+
 def test_bias_over_finished_clubs(demo: Path, specdb: Command) -> None:
     here = ("--catalogue", str(demo))
     before = {b["quantity"]: b["clubs"] for b in specdb("bias", "--json", *here).json["all"]}

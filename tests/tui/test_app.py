@@ -18,7 +18,7 @@ from specdb.catalogue import Catalogue
 from specdb.errors import CatalogueDamagedError, CatalogueTooNewError
 from specdb.schema import load_schema
 from specdb.tui import places
-from specdb.tui.actions import EVERYWHERE, actions_of
+from specdb.tui.actions import EVERYWHERE, actions_of, all_key_names
 from specdb.tui.app import SpecdbApp
 from specdb.tui.base import Dialog, PlaceScreen
 from specdb.tui.catalogue_place import CatalogueScreen
@@ -416,3 +416,11 @@ async def test_the_file_may_vanish_and_come_back(make: AppFactory, demo: Path, t
         shutil.move(tmp_path / "aside", demo)
         await settled(pilot)
         assert " shafts" in on_screen(app)
+
+
+def test_every_key_of_every_screen_has_a_name_that_stands_on_it() -> None:
+    """A keyboard shows { and }, not left_curly_bracket."""
+    for place in places.offered():
+        for action in (*places.screen_class(place).ACTIONS, *actions_of(EVERYWHERE)):
+            assert "_" not in all_key_names(action.keys), action
+    assert all_key_names("left_curly_bracket,right_curly_bracket") == "{ }"

@@ -11,12 +11,14 @@ from textual.widgets import Input, Static
 
 from specdb.catalogue import Catalogue
 from specdb.mechanics.constants import IN
+from specdb.profiles.estimate import Evidence
 from specdb.records.rows import Shaft
 from specdb.tui.app import SpecdbApp
 from specdb.tui.bench_entries import ReadingInput
 from specdb.tui.bench_place import BenchScreen
 from specdb.tui.bench_readings import next_piece, read_slot
 from specdb.tui.bench_setup import LINES, Slot, slots_of, usual_texts, wrong_with
+from specdb.tui.bench_words import entry_words, outlier_words
 from specdb.tui.curves_view import CurvesView
 from specdb.tui.lines_view import LinesView
 from specdb.tui.words_dialog import WordsDialog
@@ -293,3 +295,14 @@ def test_the_bench_looks_as_it_did(make: AppFactory, snap_compare: Any, size: tu
             entry.cursor_blink = False
 
     assert snap_compare(make(start="bench"), terminal_size=size, run_before=before)
+
+
+def test_a_kick_word_is_told_without_the_figure_it_is_worked_with() -> None:
+    word = Evidence("kick word 'low'", "ln EI", 0.4213, 0.1, 0.1, 3.4, True)
+    for said in (outlier_words(word), entry_words(word)):
+        assert "kick word 'low'" in said
+        assert "3.4 sd" in said
+        assert "ln" not in said.replace("'low'", "")
+        assert "0.4213" not in said
+    reading = Evidence("frequency at 41 in", "cpm", 250.0, 240.0, 1.0, 3.4, True)
+    assert "reads 250 cpm" in outlier_words(reading)

@@ -106,6 +106,7 @@ async def test_trim_by_key_changes_figures_and_verdict_at_once(make: AppFactory)
         assert "PREPARATION" in shown(screen, "#verdict")
         assert shown(screen, "#drawing") != before
         assert "tight" in shown(screen, "#drawing")
+        assert " tight" in on_screen(app), "the word is not cut at 80 columns"
         assert "╳" in shown(screen, "#drawing")
 
 

@@ -188,7 +188,7 @@ def alike_table(report: ImportReport) -> Shown:
             "why": pa.array([plain(r.message) for r in found], pa.string()),
         }
     )
-    columns = (ColumnSpec("row", "Row", right=True), ColumnSpec("why", "New, but it may be there already"))
+    columns = (ColumnSpec("row", "Row", right=True), ColumnSpec("why", "Why"))
     told = "No new row has the names of one that is there."
     return Shown(rows, columns, told, lambda n: f"Row {found[n].row}: {found[n].message}.", "why")
 

@@ -95,14 +95,18 @@ class ClubScreen(PlaceScreen):
         self.set_focus(self.query_one(PagedTable))
         self._load()
 
-    def opened(self, club: str | None = None, **_: Any) -> None:  # noqa: ANN401 (as the place screen's)
-        """Go to a club.
+    def opened(self, club: str | None = None, set_id: str | None = None, **_: Any) -> None:  # noqa: ANN401 (as the place screen's)
+        """Go to a club, or to a set.
 
         Parameters
         ----------
         club : str or None
             Its key.
+        set_id : str or None
+            Name of the set.
         """
+        if set_id is not None:
+            self.action_sets(set_id)
         if club is not None:
             self.memory.put(_LAST, club)
             self._first = True
@@ -304,11 +308,11 @@ class ClubScreen(PlaceScreen):
         if self.club is not None:
             self.app.push_screen(HeadsScreen(club=self.club))
 
-    def action_sets(self) -> None:
+    def action_sets(self, set_id: str | None = None) -> None:
         """Go to the fitted sets."""
         from specdb.tui.sets_place import SetsScreen
 
-        self.app.push_screen(SetsScreen())
+        self.app.push_screen(SetsScreen(set_id))
 
     @on(TabLine.Chosen)
     def _tab_chosen(self, message: TabLine.Chosen) -> None:

@@ -71,7 +71,13 @@ class Worked:
 
 
 class SetsScreen(SetActs, PlaceScreen):
-    """Fitted sets."""
+    """Fitted sets.
+
+    Parameters
+    ----------
+    set_id : str or None
+        The set to begin at; the last one looked at where None.
+    """
 
     place = "sets"
     ACTIONS = (
@@ -96,7 +102,7 @@ class SetsScreen(SetActs, PlaceScreen):
     SetsScreen #set-list { height: 6; }
     SetsScreen #set { height: 1fr; width: 1fr; }
     SetsScreen #set-head { height: 1; padding: 0 1; background: $panel; }
-    SetsScreen #set-clubs { height: auto; }
+    SetsScreen #set-clubs { height: auto; max-height: 70%; }
     SetsScreen #set-below { height: 1fr; }
     SetsScreen #set-words { height: 1fr; width: 1fr; padding: 0 1; scrollbar-size-vertical: 1;
         background: $surface; }
@@ -110,8 +116,9 @@ class SetsScreen(SetActs, PlaceScreen):
     SetsScreen.-beside #set-list { width: 62; height: 1fr; border-right: solid $panel; }
     """
 
-    def __init__(self) -> None:
+    def __init__(self, set_id: str | None = None) -> None:
         super().__init__()
+        self._wanted = set_id
         self._sets: dict[str, FittedSet] = {}
         self._worked: Worked | None = None
         self._late: Timer | None = None
@@ -138,6 +145,8 @@ class SetsScreen(SetActs, PlaceScreen):
         """Get the sets."""
         self.query_one("#sets-hint", LinesView).show([(("Fitted sets; enter goes to the clubs of one.", "quiet"),)])
         self._list.focus()
+        if self._wanted is not None:
+            self.memory.put(_LAST, self._wanted)
         self._load()
 
     @property

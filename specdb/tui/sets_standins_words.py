@@ -188,7 +188,12 @@ def chart_lines(found: SetStandIn, width: int) -> list[Line]:
         TextColumn("butt", "in", [number(s.butt_trim_in, 2) for s in own]),
         TextColumn("fitted", "cpm", [number(c.fitted_cpm, 1) for c in clubs]),
         TextColumn("freq.", "cpm", [number(c.cpm, 1) for c in clubs]),
-        TextColumn("off", "cpm", [signed(c.cpm - c.fitted_cpm, 1) for c in clubs], strong=outside),
+        TextColumn(
+            "off ",
+            "cpm ",
+            [f"{signed(c.cpm - c.fitted_cpm, 1)}{'!' if out else ' '}" for c, out in zip(clubs, outside, strict=True)],
+            strong=outside,
+        ),
         TextColumn("±", "cpm", [number(c.cpm_sd, 1) for c in clubs]),
         TextColumn("score", "", [number(s.score, 2) for s in own]),
         TextColumn("head", "g", [number(c.head_weight_g, 1) for c in clubs], optional=True),

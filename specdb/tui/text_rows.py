@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from specdb.tui.prose import Line, Piece
+from specdb.tui.standins_lists import cut_in_the_middle
 
 _GAP = 2
+_LEAST_NAME = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,10 @@ class TextColumn:
         return text.rjust(self.width) if self.right else text.ljust(self.width)
 
 
+def _taken(columns: Sequence[TextColumn]) -> int:
+    return sum(c.width + _GAP for c in columns) - _GAP
+
+
 def text_rows(columns: Sequence[TextColumn], width: int) -> list[Line]:
     """A small table as lines, two of heading first.
 
@@ -56,8 +62,13 @@ def text_rows(columns: Sequence[TextColumn], width: int) -> list[Line]:
         Columns of the screen there are.
     """
     shown = list(columns)
-    while sum(c.width + _GAP for c in shown) - _GAP > width and any(c.optional for c in shown):
+    while _taken(shown) > width and any(c.optional for c in shown):
         shown.remove([c for c in shown if c.optional][-1])
+    over = _taken(shown) - width
+    if over > 0 and shown:
+        # the first column names the rows: long names give way, from the middle
+        room = max(shown[0].width - over, _LEAST_NAME)
+        shown[0] = replace(shown[0], cells=[cut_in_the_middle(c, room) for c in shown[0].cells])
     lines: list[Line] = []
     for part in ("title", "unit"):
         texts = [str(getattr(c, part)) for c in shown]

@@ -139,6 +139,39 @@ async def test_the_tabs_by_key_and_by_mouse(make: AppFactory) -> None:
         assert shown(app) is ClubScreen
 
 
+async def test_another_place_opens_a_set(make: AppFactory) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        app.open_place("clubs", set_id="tansley-irons")
+        await until(pilot, lambda: shown(app) is SetsScreen)
+        await settled(pilot)
+        screen = app.screen
+        assert isinstance(screen, SetsScreen)
+        assert keys(screen, "#set-clubs") == ["tansley-6-iron", "tansley-8-iron", "tansley-pw"]
+        await press(pilot, "comma")
+        await until(pilot, lambda: "quilter-pw" in keys(screen, "#set-clubs"))
+
+
+async def test_models_by_mouse(make: AppFactory) -> None:
+    app = make(start="clubs")
+    async with app.run_test(size=SMALL) as pilot:
+        screen = await standins_of(pilot)
+        rows = screen.query_one("#ranked", PagedTable).head_lines
+        for _ in range(2):  # the first click goes there, the second opens it
+            await pilot.click("#ranked", offset=(6, rows + 2))
+            await settled(pilot)
+        assert screen._found is not None
+        assert screen._found.rank == 3
+        assert "tip trim" in on_screen(app)
+        await pilot.click("#tabs", offset=(33, 0))
+        await settled(pilot)
+        assert "playing length, in" in on_screen(app)
+        await pilot.click("KeyLine", offset=(2, 0))  # back
+        await settled(pilot)
+        assert screen.query_one("#ranked").display
+
+
 async def test_a_set_that_cannot_be_worked_out_says_why(make: AppFactory, demo: Path) -> None:
     set_fields(Catalogue(demo), "club", "sorley-7-iron", ["set_id=lonely"])
     app = make(start="clubs")

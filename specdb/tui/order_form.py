@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import ClassVar
 
+from textual.widget import Widget
+
 from specdb.errors import SpecdbError
 from specdb.tui import order_drafts as drafts
 from specdb.tui.actions import Action
@@ -64,6 +66,7 @@ class OrderForm(OrderFields):
     ) -> None:
         super().__init__(order_id, draft=draft)
         self._kept = kept
+        self._typed_in: Widget | None = None  # where one was when it was being saved
 
     # ---- saving
 
@@ -79,7 +82,7 @@ class OrderForm(OrderFields):
             self._refused(*wrong)
             return
         entry, asked = self._entry(), [(e.text, e.count or 1) for e in self.lines if not e.is_empty]
-        self._saving = True
+        self._hold(saving=True)
         catalogue, opened = self.desk.catalogue, self._opened
         why, by = self.query_one("#why", EntryInput).value.strip() or None, self.query_one("#by", EntryInput).value
         remember_who(self.memory, by)
@@ -137,8 +140,18 @@ class OrderForm(OrderFields):
         self._say(f"{NOT_SAVED}: look at {name}.")
         (entry.input if isinstance(entry, FieldEntry) else entry.what).focus()
 
+    def _hold(self, *, saving: bool) -> None:
+        """While it is being saved nothing can be typed, so that nothing typed is lost."""
+        if saving:
+            self._typed_in = self.focused
+        self._saving = saving
+        self.query_one("#fields").disabled = saving
+        if not saving and self._typed_in is not None and self.focused is None:
+            self._typed_in.focus()
+        self._say("Saving …" if saving else "")
+
     def _not_saved(self, error: SpecdbError) -> None:
-        self._saving = False
+        self._hold(saving=False)
         text = str(error)
         said = f"{text[:1].upper()}{text[1:]}."
         if self._order_id is None and "already" in text and self.field("id").text.strip():
@@ -148,7 +161,7 @@ class OrderForm(OrderFields):
             self._say(f"{NOT_SAVED}: {said}")
 
     def _saved(self, kept: KeptOrder | list[LineRead], then: Callable[[str], None] | None) -> None:
-        self._saving = False
+        self._hold(saving=False)
         typed = [e for e in self.lines if not e.is_empty]
         if isinstance(kept, list):
             for line, read in zip(typed, kept, strict=True):

@@ -218,6 +218,7 @@ class ClubOrSetPicker(ChoosingDialog):
     def __init__(self) -> None:
         super().__init__("Which club or set?", "part of name, label, player or shaft")
         self.begin = ""
+        self._picked_early = False
         self._offers: list[_Offer] | None = None
 
     def on_mount(self) -> None:
@@ -232,6 +233,13 @@ class ClubOrSetPicker(ChoosingDialog):
     def _loaded(self, found: list[_Offer]) -> None:
         self._offers = found
         self.search(self.query_one(Input).value)
+        if self._picked_early:
+            self.action_pick()
+
+    def action_pick(self) -> None:
+        """Close with the row of the cursor; as soon as there is one, where the keys were faster than the list."""
+        self._picked_early = self._offers is None
+        super().action_pick()
 
     def search(self, words: str) -> None:
         """Show the clubs and sets that have the words typed.

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from specdb.errors import SpecdbError
 from specdb.tui.ask import WordDialog
 from specdb.tui.base import PlaceScreen
 from specdb.tui.chooser import Chooser
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from specdb.verbs.order_parts import Which
 
 _ALL = "all"
+_COMMAND = re.compile(r" \('specdb [^)]*\)")
 
 
 class OrderActs(PlaceScreen):
@@ -33,7 +36,13 @@ class OrderActs(PlaceScreen):
         raise NotImplementedError
 
     def _change(self, what: str, job: Callable[[], str]) -> None:
-        self.work(job, self._told, group="change", what=what, changes=True)
+        self.work(job, self._told, group="change", what=what, failed=self._refused, changes=True)
+
+    def _refused(self, error: SpecdbError) -> None:
+        """Say why not, without the commands that a sentence may name."""
+        text = _COMMAND.sub("", str(error))
+        self.app.notify(f"{text[:1].upper()}{text[1:].rstrip('.')}.", severity="error", timeout=10, markup=False)
+        self._load()
 
     def _told(self, said: str) -> None:
         self.app.notify(said, markup=False)

@@ -59,9 +59,9 @@ def orders_table(views: Sequence[OrderView], today: dt.date, width: int) -> tupl
     specs = [
         ColumnSpec("id", "order"),
         ColumnSpec("wanted", "wanted"),
-        ColumnSpec("state", "state"),
-        *([ColumnSpec(n, t, right=True) for n, t in _COUNTS] if width >= BROAD else []),
         ColumnSpec("stand", "parts"),
+        *([ColumnSpec(n, t, right=True) for n, t in _COUNTS] if width >= BROAD else []),
+        ColumnSpec("state", "state"),
     ]
     from specdb.tui.columns import measured
 
@@ -123,7 +123,7 @@ def order_lines(view: OrderView, waits: Sequence[Wait], today: dt.date, width: i
     late = view.active and order.wanted_on is not None and order.wanted_on < today
     said = "no day is wanted" if order.wanted_on is None else f"wanted {wanted}"
     clubs = "1 club" if len(view.units) == 1 else f"{len(view.units)} clubs"
-    stands = f"; parts: {standing(view, today)}" if view.active else ""
+    stands = f"; {counts(view)}" if view.active and view.states else ""
     lines += sentence(f"{said[:1].upper()}{said[1:]}; {clubs}{stands}.", width, part="bad" if late else "plain")
     if order.notes:
         lines += sentence(order.notes, width, before=(("Note: ", "quiet"),), hanging=2)
@@ -136,6 +136,28 @@ def order_lines(view: OrderView, waits: Sequence[Wait], today: dt.date, width: i
     for unit in view.units:
         lines += _unit_lines(unit, today, width)
     return lines
+
+
+def counts(view: OrderView) -> str:
+    """How many parts of an order stand how: ``8 parts: 6 on the shelf, 2 short``.
+
+    Parameters
+    ----------
+    view : OrderView
+        The order.
+    """
+    booked = [s for s in view.states if s.booked]
+    found = {
+        "built in": sum(s.used for s in booked),
+        "kept": sum(s.reserved for s in booked),
+        "on the shelf": sum(s.in_turn for s in booked),
+        "short": sum(s.waiting for s in booked),
+    }
+    total = sum(s.need.quantity for s in booked)
+    words = [f"{n} {word}" for word, n in found.items() if n]
+    if len(words) == 1 and next(n for n in found.values() if n) == total:
+        return f"{total} parts, all {words[0].partition(' ')[2]}"
+    return f"{total} parts: {', '.join(words)}"
 
 
 def wait_lines(wait: Wait, wanted: dt.date | None, today: dt.date, width: int) -> list[Line]:

@@ -204,8 +204,7 @@ class BuildScreen(BuildActs, PlaceScreen):
         if other or not again:
             self._work = work
             self.query_one(StepsPane).to_top()
-            if not self.typed.unkept:
-                self._to_steps()
+            self._to_steps()
         elif before is not None:
             self.tell_of_others(before, bench)
         self.typed.follow({q: (r.value, r.waived) for q, r in bench.answer.rows.items()})
@@ -341,6 +340,7 @@ class BuildScreen(BuildActs, PlaceScreen):
         self._measuring = False
         self.remove_class("-measuring")
         self._focus_steps()
+        self.call_after_refresh(self._write)  # once there is room for the steps
         self.actions_changed()
 
     def _focus_steps(self) -> None:

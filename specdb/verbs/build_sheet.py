@@ -369,7 +369,7 @@ def _trim_row(reader: Reader, club: Club, request: ClubRequest) -> tuple[TrimRow
         club=club.label or club.id,
         head=head,
         shaft=named.shaft.id,
-        tip_trim=both(values["tip_trim_in"]),
+        tip_trim=both(values["tip_trim_in"]) if values["tip_trim_in"] else "none",
         butt_trim=both(values["butt_trim_in"]),
         cut_length=both(values["cut_length_in"]),
         playing_length=both(club.playing_length_in),

@@ -24,6 +24,8 @@ OZ_G = 28.349523125
 FULCRUM_IN = 14.0
 DOUBT_SDS = 2.0
 _GRIP_POINTS_PER_G = -0.2  # 5 g of grip are about a point (common practice, no source)
+# less than what is written shows nothing
+_NOTHING = {"g": 0.05, "cpm": 0.05, "deg": 0.05, "in_oz": 0.05 * SWINGWEIGHT_POINT_IN_OZ}
 _BUTT_EXTENSION = "a butt extension is a repair-grade measure, to be agreed with the customer"
 
 
@@ -175,6 +177,8 @@ def off_words(quantity: str, off: float) -> str:
         Value less target, in its unit.
     """
     amount, up = abs(off), off > 0
+    if amount < _NOTHING.get(TOLERANCES[quantity].unit, 0.0):
+        return "just as wanted"
     if quantity == "length":
         size = to_sixteenths(amount)
         return "as wanted to 1/32 in" if size == "0 in" else f"{size} {'long' if up else 'short'}"

@@ -55,6 +55,9 @@ class BuildActs(PlaceScreen):
     def _look_again(self) -> None:
         raise NotImplementedError
 
+    def _to_steps(self) -> None:
+        raise NotImplementedError
+
     def reads(self) -> dict[str, Read]:
         """Every entry, read and judged."""
         raise NotImplementedError
@@ -129,6 +132,8 @@ class BuildActs(PlaceScreen):
         typed.keep(self.memory)
         if typed is self.typed:
             self.query_one(MeasuresPane).put(typed.texts)
+            if answer.done and not typed.unkept:
+                self._to_steps()
             self._look_again()
         lines = kept_lines(answer, names, bias, self.next_club, self._text_width)
         self.app.push_screen(LinesDialog(f"Kept: {answer.finished.club}", lines))

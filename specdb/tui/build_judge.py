@@ -222,7 +222,8 @@ def told(found: Read, instrument: str, width: int) -> list[Line]:
 
 def _said(judged: Judged) -> str:
     word = str(judged.judgement).replace("_", " ").upper()
-    return f"{MARKS.get(judged.judgement, '·')} {word}: {judged.said}"
+    said = "" if word.lower() in judged.said else f": {judged.said}"
+    return f"{MARKS.get(judged.judgement, '·')} {word}{said}"
 
 
 def kept_words(bench: OnBench, quantity: str) -> tuple[str, str, str]:

@@ -230,7 +230,8 @@ def _at_hand(bench: OnBench, found: Read, waived: str, instrument: str, width: i
     lines += sentence(f"{goal}{using}", width, part="strong")
     if twice:
         lines.append(())
-    text = found.text or "…"
+    row = bench.answer.rows.get(name)
+    text = found.text or ("…" if row is None or row.value is None or waived else shown(name, row.value))
     drawn = large(text, twice=twice)
     if twice and len(drawn[0]) > width:
         drawn = large(text)

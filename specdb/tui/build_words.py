@@ -93,7 +93,8 @@ def kept_lines(
             continue
         title = f"{MARKS.get(j.judgement, '·')} {TOLERANCES[j.quantity].title:<16}"
         value = "" if j.value is None else f"{shown(j.quantity, j.value)}: "
-        word = "" if j.judgement == Judgement.WAIVED else f"{str(j.judgement).replace('_', ' ')}, "
+        word = str(j.judgement).replace("_", " ")
+        word = "" if j.judgement == Judgement.WAIVED or word in j.said else f"{word}, "
         part = PARTS.get(j.judgement, "plain")
         lines += sentence(f"{value}{word}{j.said}", width, before=((title, part),), part=part)
         if j.advice:

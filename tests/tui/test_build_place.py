@@ -277,7 +277,7 @@ async def test_from_the_order_to_the_measured_club_and_back(make: AppFactory, de
         await pilot.press("enter")
         await settled(pilot)
         assert "✓ done" in _shown(pilot)
-        await pilot.press("f9", "ctrl+z")
+        await pilot.press("ctrl+z")
         await settled(pilot)
         await pilot.press("y")
         await settled(pilot)

@@ -140,7 +140,7 @@ def _new(report: ImportReport) -> Shown:
     )
     columns = (
         ColumnSpec("order", "Order"),
-        ColumnSpec("what", "Club or set"),
+        ColumnSpec("what", "Asks for"),
         ColumnSpec("quantity", "Quantity", right=True),
         ColumnSpec("new", ""),
     )

@@ -201,7 +201,7 @@ def plan_table(answer: AllocationAnswer, width: int) -> tuple[pa.Table, list[Col
         *([ColumnSpec("for", "for", width=24)] if width >= BROAD else []),
     ]
     taken = sum(c.width + 2 for c in measured(rows, specs)) + 3  # a scroll bar too
-    return rows, [*specs, ColumnSpec("with", "with / lacks", width=max(width - taken, 16))]
+    return rows, [*specs, ColumnSpec("with", "with", width=max(width - taken, 16))]
 
 
 def when_words(order: PlannedOrder, today: dt.date) -> str:
@@ -229,7 +229,7 @@ def with_words(order: PlannedOrder) -> str:
     """
     if order.outcome is Outcome.SHORT:
         lacks = [f"{lack.part[0]} {lack.part[1]}" for lack in order.lacks]
-        return ", ".join(lacks) or "; ".join(order.reasons)
+        return f"lacks {', '.join(lacks)}" if lacks else "; ".join(order.reasons)
     named = {(_chosen(u), u.option.standing) for u in order.units if u.option.standing is not Standing.FITTED}
     if not named:
         return "as fitted"

@@ -94,7 +94,10 @@ def line_lines(report: Report, line: object, width: int) -> list[Line]:
         Columns there are.
     """
     lines: list[Line] = []
-    for column in report.columns:
+    columns = list(report.columns)
+    if width < _WIDE:  # what stands in the list already comes after what has no room there
+        columns = [*columns[:2], *sorted(columns[2:], key=lambda c: c.keep)]
+    for column in columns:
         value = getattr(line, column.name)
         text = day_words(value) if isinstance(value, dt.date) else cell(column, value)
         if text:

@@ -196,7 +196,7 @@ def bias(as_json: bool) -> None:
     """Say how finished clubs come out against what was predicted: by quantity, by instrument, by month."""
     from specdb.orders.tolerances import TOLERANCES
     from specdb.units import unit_label
-    from specdb.verbs.bias import bias as summed
+    from specdb.verbs.built_bias import bias as summed
 
     answer = summed(settings().open())
     if as_json:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from specdb.tui.build_judge import OnBench, Read
     from specdb.tui.build_typed import TypedClub
     from specdb.verbs.as_built import BuiltAnswer
-    from specdb.verbs.bias import BiasAnswer
+    from specdb.verbs.built_bias import BiasAnswer
     from specdb.verbs.keep_built import Seen
     from specdb.verbs.sheet_code import UnitMeant
 
@@ -108,7 +108,7 @@ class BuildActs(PlaceScreen):
         finished = finished_of(typed.meant, typed.piece)
 
         def job() -> tuple[BuiltAnswer, BiasAnswer]:
-            from specdb.verbs.bias import bias
+            from specdb.verbs.built_bias import bias
 
             kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, by=by or None)
             return kept, bias(catalogue)
@@ -251,7 +251,7 @@ class BuildActs(PlaceScreen):
         catalogue = self.desk.catalogue
 
         def job() -> BiasAnswer:
-            from specdb.verbs.bias import bias
+            from specdb.verbs.built_bias import bias
 
             return bias(catalogue)
 

@@ -15,7 +15,7 @@ from specdb.verbs.bench_units import NEEDED
 if TYPE_CHECKING:
     from specdb.tui.build_judge import OnBench
     from specdb.verbs.as_built import BuiltAnswer
-    from specdb.verbs.bias import BiasAnswer
+    from specdb.verbs.built_bias import BiasAnswer
     from specdb.verbs.sheet_code import UnitMeant
 
 ENOUGH = 3

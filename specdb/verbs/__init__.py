@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from specdb.verbs.allocation import AllocationOptions, plan_orders, reserve_plan
+    from specdb.verbs.as_built import Finished, built_answer
+    from specdb.verbs.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet
+    from specdb.verbs.built_bias import bias
     from specdb.verbs.changing import add_row, decide, move_stock, retire, set_fields, set_supply
     from specdb.verbs.clubs import ClubRequest
     from specdb.verbs.demonstration import demo
@@ -19,6 +22,7 @@ if TYPE_CHECKING:
     from specdb.verbs.heads import HeadOptions, heads_of
     from specdb.verbs.holdings import shelf
     from specdb.verbs.journal import history, undo
+    from specdb.verbs.keep_built import Measured, RawReadings, keep_built
     from specdb.verbs.looking import list_rows
     from specdb.verbs.mechanics import mechanics_of
     from specdb.verbs.opening import create, open  # noqa: A004 (read as ``specdb.open``)
@@ -40,14 +44,21 @@ if TYPE_CHECKING:
 VERBS = {
     "AllocationOptions": "allocation",
     "ClubRequest": "clubs",
+    "Finished": "as_built",
     "HeadOptions": "heads",
+    "Measured": "keep_built",
+    "RawReadings": "keep_built",
     "SearchOptions": "substitutes",
+    "SheetRequest": "build_sheet",
     "Wanted": "order_checks",
     "Which": "order_parts",
     "add_order": "order_changes",
     "add_row": "changing",
     "assign_set": "set_lists",
+    "bias": "built_bias",
+    "built_answer": "as_built",
     "choose_model": "set_decisions",
+    "club_sheet": "build_sheet",
     "create": "opening",
     "decide": "changing",
     "demo": "demonstration",
@@ -58,12 +69,14 @@ VERBS = {
     "heads_of": "heads",
     "history": "journal",
     "import_orders": "order_list",
+    "keep_built": "keep_built",
     "list_rows": "looking",
     "mechanics_of": "mechanics",
     "move_stock": "changing",
     "open": "opening",
     "open_report": "reports",
     "order_of": "orders",
+    "order_sheets": "build_sheet",
     "orders_of": "orders",
     "parts_of": "orders",
     "plan_orders": "allocation",
@@ -77,6 +90,7 @@ VERBS = {
     "set_fields": "changing",
     "set_mechanics_of": "sets",
     "set_order_state": "order_changes",
+    "set_sheet": "build_sheet",
     "set_substitutes_of": "set_substitutes",
     "set_supply": "changing",
     "shelf": "holdings",
@@ -91,14 +105,21 @@ VERBS = {
 __all__ = [
     "AllocationOptions",
     "ClubRequest",
+    "Finished",
     "HeadOptions",
+    "Measured",
+    "RawReadings",
     "SearchOptions",
+    "SheetRequest",
     "Wanted",
     "Which",
     "add_order",
     "add_row",
     "assign_set",
+    "bias",
+    "built_answer",
     "choose_model",
+    "club_sheet",
     "create",
     "decide",
     "demo",
@@ -109,12 +130,14 @@ __all__ = [
     "heads_of",
     "history",
     "import_orders",
+    "keep_built",
     "list_rows",
     "mechanics_of",
     "move_stock",
     "open",
     "open_report",
     "order_of",
+    "order_sheets",
     "orders_of",
     "parts_of",
     "plan_orders",
@@ -128,6 +151,7 @@ __all__ = [
     "set_fields",
     "set_mechanics_of",
     "set_order_state",
+    "set_sheet",
     "set_substitutes_of",
     "set_supply",
     "shelf",

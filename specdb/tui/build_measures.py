@@ -71,11 +71,11 @@ class MeasuresPane(Vertical):
 
     DEFAULT_CSS = """
     MeasuresPane { height: 1fr; }
-    MeasuresPane #now { height: auto; min-height: 8; max-height: 1fr; padding: 0 2; background: $surface;
-        scrollbar-size-vertical: 1; }
-    MeasuresPane.-tall #now { min-height: 14; padding: 1 2; }
-    MeasuresPane #entries { height: 1fr; min-height: 8; padding: 0 2; background: $background;
+    MeasuresPane #now { height: 1fr; min-height: 5; padding: 0 2; background: $surface; scrollbar-size-vertical: 1; }
+    MeasuresPane.-tall #now { height: auto; min-height: 14; max-height: 1fr; padding: 1 2; }
+    MeasuresPane #entries { height: auto; max-height: 60%; padding: 0 2; background: $background;
         border-top: solid $panel; scrollbar-size-vertical: 1; }
+    MeasuresPane.-tall #entries { height: 1fr; max-height: 100%; }
     MeasuresPane .row { height: 1; }
     MeasuresPane.-tall .row { height: 2; }
     MeasuresPane .row .what { width: 16; }

@@ -19,7 +19,7 @@ from specdb.records.rows import AsBuilt, Reservation
 from specdb.verbs.as_built import BuiltAnswer, Finished, answer_of, as_kept, built_answer, latest_rows
 from specdb.verbs.expected_build import expectation
 from specdb.verbs.order_moves import book_use
-from specdb.verbs.orders import one_order
+from specdb.verbs.orders import order_alone
 from specdb.verbs.sheet_code import UnitMeant, whole_unit
 
 Seen = tuple[float | None, str | None]
@@ -213,7 +213,7 @@ def _built_in(writer: Writer, finished: Finished, by: str | None) -> tuple[tuple
     mine: list[Reservation] = writer.of_orders("reservation", (), finished.order)
     rows = [r for r in mine if r.state == HELD and (r.line, r.unit, r.club_id) == (key.line, key.unit, key.club_id)]
     book_use(writer, rows, by=by)
-    unit = next(u for u in one_order(writer, finished.order).units if u.key == key)
+    unit = next(u for u in order_alone(writer, finished.order).units if u.key == key)
     missing = [f"{s.need.kind} {s.need.item_id}" for s in unit.states if s.open and s.booked]
     names = ", ".join(missing)
     told = f"not kept for it, and so not booked off the shelf: {names}; keep them for the order, then book them as used"

@@ -140,3 +140,15 @@ def test_a_spoilt_file_is_work_not_begun(spoilt: str, log: WorkLog) -> None:
     assert log.read(CLUB) == Work()
     log.go(CLUB, 1)
     assert log.read(CLUB).at == 1
+
+
+def test_reaming_and_sleeves_bring_their_cautions_to_their_own_steps(demo_file: Path) -> None:
+    # a .335 shaft in an iron whose bore is for another tip: the plan reams, sleeves and takes another ferrule
+    sheet = club_sheet(specdb.open(demo_file), SheetRequest("quilter-7-iron", "ambrel-lyde-60-r", 0.0))
+    by_title = {step.title: " ".join(step.hazards) for step in sheet.steps}
+    assert "Reaming can crack a hosel" in by_title["Ream"]
+    assert "Metal dust" in by_title["Ream"]
+    assert "repair-grade measure" in by_title["Sleeve"]
+    order = list(by_title)
+    assert order.index("Ream") < order.index("Sleeve") < order.index("Glue") < order.index("Cut the butt")
+    assert set(sheet.cautions) <= {text for step in sheet.steps for text in step.hazards}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,9 +14,10 @@ from specdb.tui.base import PlaceScreen
 from specdb.tui.chooser import Chooser
 from specdb.tui.columns import ColumnSpec
 from specdb.tui.words import who
+from specdb.tui.words_dialog import Wanted, WordsDialog
 
 if TYPE_CHECKING:
-    from specdb.orders.availability import OrderView, UnitView
+    from specdb.orders.availability import NeedState, OrderView, UnitView
     from specdb.verbs.order_parts import Which
 
 _ALL = "all"
@@ -109,6 +110,46 @@ class OrderActs(PlaceScreen):
             return f"{order}: {_pieces(done.pieces)} booked as built in.{beside}"
 
         self._change("book parts as built in", job)
+
+    def action_spoilt(self) -> None:
+        """Book a part of this order as spoilt at the bench; the order needs it anew."""
+        view = self.view
+        if view is None:
+            return
+        states = {f"{n}": s for n, s in enumerate(s for s in view.states if s.reserved or s.used)}
+        rows = [
+            (key, s.need.kind, s.need.item_id, s.unit.club_id, str(s.unit.line), "built in" if s.used else "kept")
+            for key, s in states.items()
+        ]
+        if not rows:
+            self.app.notify(f"No part is kept for {view.order.id} or built in.", markup=False)
+            return
+        columns = [ColumnSpec(title, title) for title in ("part", "id", "club", "line", "stands")]
+        order = view.order.id
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                state = states[key]
+                named = f"{state.need.kind} {state.need.item_id} for {state.unit.club_id}"
+                ask = WordsDialog("Spoilt at the bench", [Wanted("why", "what happened")], said=named, check=_no_why)
+                self.app.push_screen(ask, partial(self._spoilt, order, state))
+
+        self.app.push_screen(Chooser("Which part was spoilt?", columns, rows), chosen)
+
+    def _spoilt(self, order: str, state: NeedState, typed: Mapping[str, str] | None) -> None:
+        if typed is None:
+            return
+        catalogue, by = self.desk.catalogue, self._by
+
+        def job() -> str:
+            from specdb.verbs.order_parts import Which, spoil_parts
+
+            unit, part = state.unit, f"{state.need.kind}/{state.need.item_id}"
+            which = Which((part,), unit.club_id, unit.line, unit.unit)
+            done = spoil_parts(catalogue, order, which, by=by, why=typed["why"])
+            return f"{order}: {_pieces(done.pieces)} booked as spoilt; the order needs it anew."
+
+        self._change("book a part as spoilt", job)
 
     # ---- which club
 
@@ -213,6 +254,10 @@ class OrderActs(PlaceScreen):
             return f"Written: {path}"
 
         self._change("write the sheets", job)
+
+
+def _no_why(typed: Mapping[str, str]) -> str:
+    return "" if typed["why"] else "Say in a few words what happened."
 
 
 def _pieces(count: int) -> str:

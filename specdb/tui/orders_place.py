@@ -44,6 +44,7 @@ class OrdersScreen(OrderActs):
         Action("import_list", "i", "import", "Take orders from a list: CSV or XLSX, after a look at what it would do."),
         Action("free", "g", "give free", "Give the parts that are kept for it free again."),
         Action("use", "u", "built in", "Book the kept parts of a club, or of all clubs, as built in."),
+        Action("spoilt", "z", "spoilt", "Book a part as spoilt at the bench; the order needs it anew.", shown=False),
         Action("sheets", "x", "sheets", "Write the build sheets of the order to a PDF file."),
         Action("all", "a", "all states", "Show finished orders too, or only open ones."),
         Action("half_typed", "d", "half typed", "Go on with an order that is half typed.", shown=False),

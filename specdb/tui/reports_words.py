@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from specdb.tui.columns import ColumnSpec, plain
-from specdb.tui.prose import Line, sentence
+from specdb.tui.prose import Line, heading, sentence
 from specdb.tui.words import day as day_words
 
 if TYPE_CHECKING:
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 _WIDEST = 32
 _WIDE = 100
 _LABEL = 20
+SAID = 4
+"""Sentences above a report; the others stand under its line."""
 
 
 def report_table(report: Report, width: int) -> tuple[pa.Table, list[ColumnSpec]]:
@@ -102,10 +104,14 @@ def line_lines(report: Report, line: object, width: int) -> list[Line]:
         text = day_words(value) if isinstance(value, dt.date) else cell(column, value)
         if text:
             lines += sentence(text, width, before=((f"{column.title:<{_LABEL}}  ", "quiet"),))
+    if len(report.said) > SAID:
+        lines += heading("To read it")
+        for text in report.said[SAID:]:
+            lines += sentence(text, width, part="quiet")
     return lines
 
 
-def said_lines(report: Report, today: dt.date, width: int, most: int = 4) -> list[Line]:
+def said_lines(report: Report, today: dt.date, width: int) -> list[Line]:
     """What a report is of, and what must be known to read it.
 
     Parameters
@@ -116,11 +122,9 @@ def said_lines(report: Report, today: dt.date, width: int, most: int = 4) -> lis
         The day it is now.
     width : int
         Columns there are.
-    most : int
-        Sentences that are shown.
     """
     of = "today" if report.day == today else f"on {day_words(report.day)}"
     lines: list[Line] = [((f"{report.title}, {of}", "head"),)]
-    for text in report.said[:most]:
+    for text in report.said[:SAID]:
         lines += sentence(text, width, part="quiet")
     return lines

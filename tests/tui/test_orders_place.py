@@ -99,6 +99,22 @@ async def test_one_club_is_booked_as_built_in(make: AppFactory, demo: Path) -> N
         assert [u.built for u in units] == [True, False, False]
 
 
+async def test_a_part_is_spoilt_and_needed_anew(make: AppFactory, demo: Path) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1045")
+        await pilot.press("z")
+        await settled(pilot)
+        await pilot.press(*"grip", "enter")
+        await settled(pilot)
+        await pilot.press(*"cut through", "enter")
+        await settled(pilot)
+    grip = next(s for s in order_of(specdb.open(demo), "o-1045").states if s.need.kind == "grip")
+    assert (grip.reserved, grip.used) == (0, 0)
+    with specdb.open(demo).read() as reader:
+        move = reader.rows("stock_move", where=f"reason = 'damaged' and item_id = '{grip.need.item_id}'")[-1]
+    assert (move.quantity, move.order_ref) == (-1, "o-1045")
+
+
 async def test_an_order_goes_only_where_it_can(make: AppFactory, demo: Path) -> None:
     async with make(start="orders").run_test(size=SMALL) as pilot:
         await _at(pilot, "o-1046")

@@ -36,10 +36,13 @@ class TeacherCounts:
         In all.
     makers : int
         Makers with a given number of them or more, by material.
+    benched : int
+        Shafts that do not teach and have a frequency or a deflection.
     """
 
     shafts: int
     makers: int
+    benched: int
 
 
 def _fact(con: duckdb.DuckDBPyConnection, name: str) -> int:
@@ -168,9 +171,11 @@ def teacher_counts(con: duckdb.DuckDBPyConnection, *, stations: int, of_a_maker:
         f"HAVING count(*) >= {int(stations)}), "
         "told AS (SELECT s.maker, s.material = 'steel' AS steel, count(*) AS n FROM shaft s JOIN teacher t "
         "ON s.id = t.shaft_id WHERE s.raw_length_in IS NOT NULL GROUP BY ALL) "
-        f"SELECT coalesce(sum(n), 0), count(*) FILTER (n >= {int(of_a_maker)} AND maker IS NOT NULL) FROM told",
+        f"SELECT coalesce(sum(n), 0), count(*) FILTER (n >= {int(of_a_maker)} AND maker IS NOT NULL), "
+        "(SELECT count(DISTINCT shaft_id) FROM shaft_reading WHERE quantity IN ('frequency', 'deflection') "
+        "AND shaft_id NOT IN (SELECT shaft_id FROM teacher)) FROM told",
     )
-    return TeacherCounts(int(row[0]), int(row[1])) if row else TeacherCounts(0, 0)
+    return TeacherCounts(int(row[0]), int(row[1]), int(row[2])) if row else TeacherCounts(0, 0, 0)
 
 
 class Keeper:

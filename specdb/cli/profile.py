@@ -41,7 +41,8 @@ def profile(key: str | None, shaft: str | None, picture: Path | None, force: boo
 
     Data sheet figures, words, stiffness tables and bench readings all count, each by how sure it is. What shafts
     are usually like is learned from the other shafts of the catalogue that have a stiffness table. A reading that
-    does not go with the others is named and asked about, never dropped.
+    does not go with the others is named and asked about; the more surely they contradict it the less it counts,
+    but it is never dropped.
 
     Where a shaft has no complete EI table, clubs and stand-ins are worked out from this estimate, which is kept in
     the catalogue ('specdb estimate').
@@ -146,8 +147,9 @@ def _write_stations(answer: ProfileAnswer) -> None:
 
 
 def _write_readings(evidence: Sequence[Evidence]) -> None:
-    from specdb.verbs.outlier_words import is_word
+    from specdb.verbs.outlier_words import counted, counts_less, is_word
 
+    less = any(counts_less(e) for e in evidence)
     columns = [
         Column("reading", wraps=True, keep=True),
         Column("reads", right=True, keep=True),
@@ -155,14 +157,19 @@ def _write_readings(evidence: Sequence[Evidence]) -> None:
         Column("model", right=True, keep=True),
         Column("unit"),
         Column("off, sd", right=True, keep=True),
+        *([Column("counts", right=True, keep=True)] if less else []),
     ]
     rows = []
     for e in evidence:
         figures = ["", "", "", ""] if is_word(e) else [f"{e.value:.4g}", f"{e.sd:.2g}", f"{e.model:.4g}", e.unit]
-        rows.append([output.printable(e.name), *figures, output.signed(e.off, 1) + (" !" if e.outlier else "  ")])
+        off = output.signed(e.off, 1) + (" !" if e.outlier else "  ")
+        rows.append(
+            [output.printable(e.name), *figures, off, *([counted(e) if counts_less(e) else ""] if less else [])]
+        )
     show(columns, rows)
     asked = " !: to be asked about, see below." if any(e.outlier for e in evidence) else ""
     output.sentence(
         "off: how far the reading lies from what all else leads to, in standard deviations; the model follows the "
         f"reading in part, and that is allowed for.{asked}"
+        + (" counts: in parts of what its sd says, as the others contradict it." if less else "")
     )

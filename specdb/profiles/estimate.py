@@ -1,7 +1,8 @@
 """One stiffness profile a shaft, with its uncertainty, from all that is known of it.
 
 The estimate is the most probable state under the population's prior and the readings' models (Gauss-Newton), its
-covariance that of Laplace. A reading more than three standard deviations off is named, never dropped.
+covariance that of Laplace. A reading more than three standard deviations off is named, never dropped; one that all
+else contradicts counts for less (``fit``).
 """
 
 from __future__ import annotations
@@ -17,9 +18,10 @@ from specdb.mechanics.profile import ShaftModel
 from specdb.profiles import labels
 from specdb.profiles.contradictions import Refused
 from specdb.profiles.evidence import Case, detail_of
+from specdb.profiles.fit import Fit, fit
 from specdb.profiles.population import Population
 from specdb.profiles.readings import Kind, Reading
-from specdb.profiles.solver import OFFSET_OF, OFFSET_SD, OFFSETS, Solution, Task, solve
+from specdb.profiles.solver import OFFSET_OF, OFFSET_SD, OFFSETS, Task
 from specdb.profiles.state import BALANCE, EI, KAPPA, MASS, NODE_T, SIZE, hats
 
 FloatArray = npt.NDArray[np.float64]
@@ -40,9 +42,11 @@ class Evidence:
     value, model, sd : float
         Reading, reading of the estimated shaft, standard deviation of the reading.
     off : float
-        Residual in standard deviations of what it should be, the fit's following the reading allowed for.
+        How far it lies from what all else leads to, in standard deviations of that.
     outlier : bool
-        Whether it is more than three off.
+        Whether it is more than three off, or counts for less than half.
+    weight : float
+        What it counts, in parts of what its standard deviation says; below 1 where all else contradicts it.
     piece : str or None
         The piece it was taken on, ``published`` among them; None: said of the shaft in general.
     place_m, span_m : float or None
@@ -56,6 +60,7 @@ class Evidence:
     sd: float
     off: float
     outlier: bool
+    weight: float
     piece: str | None = None
     place_m: float | None = None
     span_m: float | None = None
@@ -118,6 +123,8 @@ class ProfileEstimate:
         What was assumed, in plain sentences.
     state, covariance : ndarray, shape (A,), (A, A)
         The whole solution, as in :class:`specdb.profiles.solver.Solution`.
+    scale : float
+        By how much the variance of stiffness among usual shafts was widened for this one.
     """
 
     shaft_id: str
@@ -140,6 +147,7 @@ class ProfileEstimate:
     assumed: tuple[str, ...]
     state: FloatArray
     covariance: FloatArray
+    scale: float
 
     @property
     def outliers(self) -> tuple[Evidence, ...]:
@@ -280,8 +288,9 @@ def estimate_many(cases: Sequence[Case], population: Population) -> list[Profile
     out: list[ProfileEstimate | None] = [None] * len(cases)
     for start in range(0, len(order), _CHUNK):
         part = order[start : start + _CHUNK]
-        for i, solution in zip(part, solve([tasks[i] for i in part]), strict=True):
-            out[i] = _estimate(words[i], solution)
+        usual = np.array([population.usual_scale(cases[i]) for i in part])
+        for i, found in zip(part, fit([tasks[i] for i in part], usual), strict=True):
+            out[i] = _estimate(words[i], found)
     return [e for e in out if e is not None]
 
 
@@ -338,7 +347,8 @@ def with_words(case: Case, population: Population) -> Case:
     return replace(case, readings=case.readings + extra) if extra else case
 
 
-def _estimate(case: Case, solution: Solution) -> ProfileEstimate:
+def _estimate(case: Case, found: Fit) -> ProfileEstimate:
+    solution = found.solution
     state, covariance = solution.state, solution.covariance
     nominal = covariance[:SIZE, :SIZE]
     mass = float(np.exp(state[MASS]))
@@ -360,7 +370,8 @@ def _estimate(case: Case, solution: Solution) -> ProfileEstimate:
         pieces=pieces,
         piece_sd=_scatter(pieces),
         group=case.group,
-        evidence=_evidence(case, solution),
+        evidence=_evidence(case, found),
+        scale=found.scale,
         refused=case.refused,
         assumed=case.assumed,
         state=state,
@@ -421,14 +432,20 @@ def twist_over(
     return twist, twist * float(np.sqrt(row @ covariance @ row))
 
 
-def _evidence(case: Case, solution: Solution) -> tuple[Evidence, ...]:
+def _evidence(case: Case, found: Fit) -> tuple[Evidence, ...]:
     out = []
-    off = solution.residual / solution.expected_sd
-    for reading, residual, far in zip(case.readings, solution.residual.tolist(), off.tolist(), strict=True):
+    solution, weight = found.solution, found.weight
+    # with the part h of a reading that the fit follows: residual and variance of the fit without it
+    free = (solution.expected_sd / solution.sd) ** 2
+    without = solution.sd**2 * (1.0 / free - 1.0)
+    off = solution.residual / free / np.sqrt(solution.sd**2 * weight + without)
+    for i, (reading, residual) in enumerate(zip(case.readings, solution.residual.tolist(), strict=True)):
         value, model, sd = _for_people(reading, residual)
-        place, span = _place(reading)
-        outlier = abs(far) > OUTLIER_SDS
-        out.append(Evidence(reading.name, reading.unit, value, model, sd, far, outlier, reading.piece, place, span))
+        outlier = bool(abs(off[i]) > OUTLIER_SDS or weight[i] < 0.5)
+        of = reading.piece, *_place(reading)
+        out.append(
+            Evidence(reading.name, reading.unit, value, model, sd, float(off[i]), outlier, float(weight[i]), *of)
+        )
     return tuple(out)
 
 

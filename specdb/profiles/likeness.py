@@ -4,7 +4,7 @@ The state of a shaft, less the mean of its kind, is the sum of what its maker, i
 normal with a covariance of its own. The covariances are learned by expectation-maximisation, shrunk to parts of the
 built-in one as if that came from a stated number of makers, models and shafts; what a maker and a model add follows
 from the shafts that teach. Of a maker of whom nobody teaches, all three are open, and so is, with few makers, how far
-makers differ at all.
+makers differ at all and how their shafts scatter.
 
 References
 ----------
@@ -164,12 +164,13 @@ class Likeness:
         return expected, 0.5 * (covariance + covariance.T)
 
     def _of_nobody(self) -> tuple[FloatArray, FloatArray]:
-        # the mean of the makers and, once it is learned, how they scatter about it are both known from few only
+        # the mean of the makers and, once it is learned, how they and their shafts scatter are known from few only
         unlike = 1.0 + 1.0 / (1.0 + self.makers)
+        own = 1.0
         if self.makers:
             seen = self.makers + _MAKERS_WEIGHT
-            unlike *= seen / (seen - 2.0)
-        return np.zeros(SIZE), unlike * self.maker_cov + self.model_cov + self.shaft_cov
+            own = seen / (seen - 2.0)
+        return np.zeros(SIZE), own * (unlike * self.maker_cov + self.model_cov + self.shaft_cov)
 
     def _maker(self, name: str) -> _Maker | None:
         if name not in self._kept:

@@ -21,30 +21,31 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from specdb.profiles import labels
 from specdb.profiles.evidence import Case
+from specdb.profiles.fit import BENDING, fit
+from specdb.profiles.judge import common_scale
 from specdb.profiles.labels import LabelRule
 from specdb.profiles.likeness import Likeness, learn_likeness
+from specdb.profiles.maximum import COVARIANCE_WEIGHTS, best_weight, held_out, maximum
 from specdb.profiles.prior import builtin_covariance, builtin_mean
 from specdb.profiles.readings import Kind, Reading
 from specdb.profiles.solver import Solution, Task, solve
-from specdb.profiles.state import COVARIATES, EI, GROUPS, NODE_T, SIZE
+from specdb.profiles.state import GROUPS, SIZE
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-RECIPE = 2  # of this module and the built-in prior; a stored population of another recipe is learned anew
+RECIPE = 3  # of this module and the built-in prior; a stored population of another recipe is learned anew
 MIN_STATIONS = 5  # of EI, for a shaft to teach
 MAX_TEACHERS = 1200
+MAX_BENCHED = 300
 _ROUNDS = 4
-_FOLDS = 5
-_MEAN_WEIGHT = 4.0  # shafts that the built-in mean counts for
-_COVARIANCE_WEIGHTS = (12.0, 25.0, 50.0, 100.0)
 MAKER_KNOWN = 8  # teachers of one material from which a maker is known
 _CHUNK = 128
 
@@ -102,6 +103,13 @@ class Population:
     error : ndarray, shape (3,)
         Cross-validated RMS error of ln EI in the tip, middle and butt third, for a shaft of which only club type,
         material, weight, length and diameters are known; NaN where nothing was learned.
+    unusual : ndarray, shape (groups,)
+        How far shafts of makers that do not teach depart from that, as bench readings of some show: ln scale of the
+        covariance of stiffness.
+    unusual_of : dict of (str, int) to float
+        The same for each maker that teaches, by material, from what each of its shafts is beside the others.
+    benched : int
+        Shafts on the bench that do not teach.
     made_on : str
         Date, as its maker gave it.
     recipe : int
@@ -118,6 +126,9 @@ class Population:
     teachers: int
     weight: float
     error: FloatArray
+    unusual: FloatArray = field(default_factory=lambda: np.zeros(len(GROUPS)))
+    unusual_of: Mapping[tuple[str, int], float] = field(default_factory=dict)
+    benched: int = 0
     made_on: str = ""
     recipe: int = RECIPE
 
@@ -134,6 +145,17 @@ class Population:
         known = bool(shift.any())
         return (self.mean if known else self.other_mean)[case.group] + shift, covariance
 
+    def usual_scale(self, case: Case) -> float:
+        """Expected ln scale of the covariance of a shaft's stiffness.
+
+        Parameters
+        ----------
+        case : Case
+            The shaft.
+        """
+        who = (case.maker, case.group % 2)
+        return self.unusual_of[who] if who in self.unusual_of else float(self.unusual[case.group])
+
     def to_arrays(self) -> dict[str, npt.NDArray[np.generic]]:
         """Plain arrays, for storing; :meth:`from_arrays` turns them back."""
         rule = self.rule
@@ -147,6 +169,11 @@ class Population:
             "rule": np.array([rule.kick_slope, rule.kick_sd, rule.flex_step, rule.flex_sd]),
             "seen": np.array([rule.kick_seen, rule.flex_seen, self.teachers, self.recipe], dtype=np.int64),
             "weight": np.array([self.weight]),
+            "unusual": self.unusual,
+            "unusual_maker": np.array([m for m, _ in sorted(self.unusual_of)], dtype=np.str_),
+            "unusual_material": np.array([m for _, m in sorted(self.unusual_of)], dtype=np.int64),
+            "unusual_of": np.array([self.unusual_of[who] for who in sorted(self.unusual_of)], dtype=np.float64),
+            "benched": np.array([self.benched], dtype=np.int64),
             "error": self.error,
             "made_on": np.array([self.made_on]),
             "family_key": self.families.key,
@@ -170,6 +197,7 @@ class Population:
 
         maker = np.asarray(arrays["maker"], dtype=np.str_).tolist()
         material = np.asarray(arrays["maker_material"], dtype=np.int64).tolist()
+        named = [np.asarray(arrays[f"unusual_{what}"]).tolist() for what in ("maker", "material")]
         rule, seen = floats("rule"), np.asarray(arrays["seen"], dtype=np.int64)
         return cls(
             mean=floats("mean"),
@@ -187,6 +215,9 @@ class Population:
             teachers=int(seen[2]),
             weight=float(floats("weight")[0]),
             error=floats("error"),
+            unusual=floats("unusual"),
+            unusual_of=dict(zip(zip(*named, strict=True), floats("unusual_of").tolist(), strict=True)),
+            benched=int(np.asarray(arrays["benched"], dtype=np.int64)[0]),
             made_on=str(arrays["made_on"][0]),
             recipe=int(seen[3]),
         )
@@ -237,6 +268,17 @@ def teaches(case: Case) -> bool:
     return len(place) >= MIN_STATIONS and max(place) - min(place) >= 0.5 * case.raw_m
 
 
+def is_benched(case: Case) -> bool:
+    """Whether a shaft that does not teach was read on the bench: it shows how far such shafts depart from the usual.
+
+    Parameters
+    ----------
+    case : Case
+        The shaft.
+    """
+    return any(r.kind in BENDING and r.piece is not None for r in case.readings) and not teaches(case)
+
+
 def _is_ei(reading: Reading) -> bool:
     return reading.kind in (Kind.POINT, Kind.BEND) and reading.piece is not None
 
@@ -247,7 +289,8 @@ def learn(cases: Sequence[Case], made_on: str = "") -> Population:
     Parameters
     ----------
     cases : sequence of Case
-        Shafts of the catalogue; those that cannot teach are passed over. Beyond 1,200 teachers, every n-th counts.
+        Shafts of the catalogue. Those with EI tables teach; beyond 1,200, every n-th. Of the others those that were
+        read on the bench show how far they depart from what was learned; beyond 300, every n-th.
     made_on : str
         Date, kept with the result.
 
@@ -258,22 +301,23 @@ def learn(cases: Sequence[Case], made_on: str = "") -> Population:
     """
     start = builtin()
     teachers = sorted((c for c in cases if teaches(c)), key=lambda c: c.shaft_id)
+    benched = sorted((c for c in cases if is_benched(c)), key=lambda c: c.shaft_id)
     if not teachers:
-        return replace(start, made_on=made_on)
+        return _departing(replace(start, made_on=made_on), [], benched)
     step = -(-len(teachers) // MAX_TEACHERS)
     teachers = teachers[::step]
     group = np.array([c.group for c in teachers])
-    weight = _COVARIANCE_WEIGHTS[1]
+    weight = COVARIANCE_WEIGHTS[1]
     mean, covariance = start.mean, start.covariance
     for _ in range(_ROUNDS):
         solved = expectation(teachers, mean, covariance)
         state = np.array([s.state[:SIZE] for s in solved])
         doubt = np.array([s.covariance[:SIZE, :SIZE] for s in solved])
-        weight = _best_weight(start, group, state, doubt)
-        mean, covariance = _maximum(start, group, state, doubt, weight)
-    error = _held_out(start, group, state, doubt, weight)[1]
+        weight = best_weight(start, group, state, doubt)
+        mean, covariance = maximum(start, group, state, doubt, weight)
+    error = held_out(start, group, state, doubt, weight)[1]
     away = state - mean[group]
-    return Population(
+    learned = Population(
         mean=mean,
         covariance=covariance,
         other_mean=_for_others(start, mean, teachers),
@@ -286,6 +330,30 @@ def learn(cases: Sequence[Case], made_on: str = "") -> Population:
         error=error,
         made_on=made_on,
     )
+    return _departing(learned, teachers, benched)
+
+
+def _departing(population: Population, teachers: Sequence[Case], benched: Sequence[Case]) -> Population:
+    """How far shafts depart from what the others lead to: those of each maker that teaches, and those of others."""
+    some = [*teachers, *(benched[:: -(-len(benched) // MAX_BENCHED)] if benched else [])]
+    teach = {(c.maker, c.group % 2) for c in teachers if c.maker}
+    evidence: dict[tuple[str, int], list[FloatArray]] = {}
+    order = sorted(some, key=lambda c: len(c.readings))
+    for first in range(0, len(order), _CHUNK):
+        part = order[first : first + _CHUNK]
+        tasks = [Task(c.raw_m, c.readings, *population.prior(c), c.pieces) for c in part]
+        for case, found in zip(part, fit(tasks, np.zeros(len(part))), strict=True):
+            who = (case.maker, case.group % 2)
+            evidence.setdefault(who if who in teach else ("", case.group), []).append(found.evidence)
+    unusual = np.zeros(len(GROUPS))
+    of: dict[tuple[str, int], float] = {}
+    for who, own in evidence.items():
+        scale = common_scale(np.array(own))
+        if who[0]:
+            of[who] = scale
+        else:
+            unusual[who[1]] = scale
+    return replace(population, unusual=unusual, unusual_of=of, benched=len(benched))
 
 
 def expectation(cases: Sequence[Case], mean: FloatArray, covariance: FloatArray) -> list[Solution]:
@@ -314,31 +382,6 @@ def expectation(cases: Sequence[Case], mean: FloatArray, covariance: FloatArray)
     return [s for s in out if s is not None]
 
 
-def _maximum(
-    start: Population, group: IntArray, state: FloatArray, doubt: FloatArray, weight: float
-) -> tuple[FloatArray, FloatArray]:
-    mean = start.mean.copy()
-    for g in np.unique(group):
-        own = state[group == g]
-        mean[g] = (own.sum(axis=0) + _MEAN_WEIGHT * start.mean[g]) / (len(own) + _MEAN_WEIGHT)
-    # kinds of which nobody teaches move with those of their material
-    for material in (0, 1):
-        known = [g for g in np.unique(group) if g % 2 == material]
-        shift = np.zeros(NODE_T.size)
-        if known:
-            shift = np.mean([mean[g, EI] - start.mean[g, EI] for g in known], axis=0) * 0.5
-        for g in range(material, len(GROUPS), 2):
-            if g not in known:
-                mean[g, EI] += shift
-    covariance = np.empty_like(start.covariance)
-    for material in (0, 1):
-        rows = group % 2 == material
-        away = state[rows] - mean[group[rows]]
-        total = away.T @ away + doubt[rows].sum(axis=0) + weight * start.covariance[material]
-        covariance[material] = total / (rows.sum() + weight)
-    return mean, covariance
-
-
 def _makers(teachers: Sequence[Case]) -> frozenset[tuple[str, int]]:
     count = Counter((c.maker, c.group % 2) for c in teachers if c.maker)
     return frozenset(who for who, n in count.items() if n >= MAKER_KNOWN)
@@ -364,49 +407,6 @@ def _alike(
         return learn_likeness(start.covariance[material], names, away[rows], doubt[rows], weight)
 
     return of(0), of(1)
-
-
-def _predict(
-    mean: FloatArray, covariance: FloatArray, group: IntArray, state: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Stiffness, ln EI, given the covariates: mean of each shaft, and covariance by material."""
-    guess = np.empty((len(state), NODE_T.size))
-    left = np.empty((2, NODE_T.size, NODE_T.size))
-    for material in (0, 1):
-        known = covariance[material][np.ix_(COVARIATES, COVARIATES)]
-        gain = np.linalg.solve(known, covariance[material][COVARIATES][:, EI]).T
-        left[material] = covariance[material][EI, EI] - gain @ covariance[material][COVARIATES][:, EI]
-        rows = group % 2 == material
-        centre = mean[group[rows]]
-        guess[rows] = centre[:, EI] + (state[rows][:, COVARIATES] - centre[:, COVARIATES]) @ gain.T
-    return guess, left
-
-
-def _held_out(
-    start: Population, group: IntArray, state: FloatArray, doubt: FloatArray, weight: float
-) -> tuple[float, FloatArray]:
-    """Mean log score of held-out profiles, and their RMS error in each third."""
-    from sklearn.model_selection import KFold
-
-    if len(state) < 2 * _FOLDS:
-        return 0.0, np.full(3, np.nan)
-    score, square = 0.0, np.zeros(3)
-    third = np.minimum((NODE_T * 3.0).astype(int), 2)
-    for taught, held in KFold(_FOLDS, shuffle=True, random_state=0).split(state):
-        mean, covariance = _maximum(start, group[taught], state[taught], doubt[taught], weight)
-        guess, left = _predict(mean, covariance, group[held], state[held])
-        away = state[held][:, EI] - guess
-        spread = left[group[held] % 2] + doubt[held][:, EI, EI]
-        solved = np.linalg.solve(spread, away[:, :, None])[:, :, 0]
-        score -= 0.5 * float((away * solved).sum() + np.linalg.slogdet(spread)[1].sum())
-        square += np.array([(away[:, third == k] ** 2).mean(axis=1).sum() for k in range(3)])
-    return score / len(state), np.sqrt(square / len(state))
-
-
-def _best_weight(start: Population, group: IntArray, state: FloatArray, doubt: FloatArray) -> float:
-    if len(state) < 2 * _FOLDS:
-        return _COVARIANCE_WEIGHTS[1]
-    return max(_COVARIANCE_WEIGHTS, key=lambda w: _held_out(start, group, state, doubt, w)[0])
 
 
 def _labels(rule: LabelRule, teachers: Sequence[Case], away: FloatArray) -> LabelRule:

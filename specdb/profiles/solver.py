@@ -13,7 +13,7 @@ chapter 3.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -113,19 +113,23 @@ def solve(
     """
     if not tasks:
         return []
-    problem = _Problem.of(tasks, shifted, offset_sd)
+    problem = Problem.of(tasks, shifted, offset_sd)
     return problem.solutions(*problem.minimise())
 
 
 @dataclass(slots=True)
-class _Evaluated:
+class Evaluated:
+    """Readings beside the model, and how that depends on the unknowns; rows beyond a shaft's readings are zero."""
+
     residual: FloatArray  # (B, Rmax), in sd
     jacobian: FloatArray  # (B, Rmax, A), in sd
     objective: FloatArray  # (B,)
 
 
 @dataclass(frozen=True, slots=True)
-class _Problem:
+class Problem:
+    """Shafts side by side, R readings in all, A unknowns each."""
+
     tasks: Sequence[Task]
     models: Models
     value: FloatArray  # (R,)
@@ -141,7 +145,15 @@ class _Problem:
     shift: bool
 
     @classmethod
-    def of(cls, tasks: Sequence[Task], shifted: Collection[str] | None, offset_sd: FloatArray) -> _Problem:
+    def of(cls, tasks: Sequence[Task], shifted: Collection[str] | None, offset_sd: FloatArray) -> Problem:
+        """Prepare; the parameters are those of :func:`solve`.
+
+        Parameters
+        ----------
+        tasks : sequence of Task
+        shifted : collection of str or None
+        offset_sd : ndarray, shape (3,)
+        """
         readings: list[Reading] = []
         owner: list[int] = []
         slot: list[int] = []
@@ -184,7 +196,14 @@ class _Problem:
             shifted is not None,
         )
 
-    def evaluate(self, x: FloatArray) -> _Evaluated:
+    def evaluate(self, x: FloatArray) -> Evaluated:
+        """Residuals, derivatives and objective at a state.
+
+        Parameters
+        ----------
+        x : ndarray, shape (B, A)
+            The unknowns.
+        """
         rows = self.owner
         state = x[rows, :SIZE]
         if self.pieces:
@@ -210,11 +229,18 @@ class _Problem:
         if self.shift:
             jacobian[rows, self.slot, -1] = self.moved * (by_state @ OFFSET_OF[0])
         away = x - self.mean
-        prior = np.einsum("ba,bac,bc->b", away, self.precision, away, optimize=True)
-        return _Evaluated(padded, jacobian, (padded**2).sum(axis=1) + prior)
+        prior = (away * (self.precision @ away[:, :, None])[:, :, 0]).sum(axis=1)
+        return Evaluated(padded, jacobian, (padded**2).sum(axis=1) + prior)
 
-    def minimise(self) -> tuple[FloatArray, _Evaluated, int]:
-        x = self.mean.copy()
+    def minimise(self, start: FloatArray | None = None) -> tuple[FloatArray, Evaluated, int]:
+        """Most probable unknowns.
+
+        Parameters
+        ----------
+        start : ndarray, shape (B, A), optional
+            Where to start; else at the mean.
+        """
+        x = self.mean.copy() if start is None else start
         now = self.evaluate(x)
         for count in range(_MAX_STEPS):
             step = self._step(x, now)
@@ -223,14 +249,14 @@ class _Problem:
             x, now = self._move(x, now, step)
         return x, now, _MAX_STEPS
 
-    def _step(self, x: FloatArray, now: _Evaluated) -> FloatArray:
+    def _step(self, x: FloatArray, now: Evaluated) -> FloatArray:
         turned = now.jacobian.transpose(0, 2, 1)
         slope = (turned @ now.residual[:, :, None])[:, :, 0]
         slope -= (self.precision @ (x - self.mean)[:, :, None])[:, :, 0]
         step = np.linalg.solve(self.precision + turned @ now.jacobian, slope[:, :, None])[:, :, 0]
         return np.asarray(step, dtype=np.float64)
 
-    def _move(self, x: FloatArray, now: _Evaluated, step: FloatArray) -> tuple[FloatArray, _Evaluated]:
+    def _move(self, x: FloatArray, now: Evaluated, step: FloatArray) -> tuple[FloatArray, Evaluated]:
         """Go along the step, half as far where the objective would rise."""
         part = np.ones(len(x))
         # EI by more than e in one go leaves the range in which the step means anything
@@ -245,11 +271,36 @@ class _Problem:
         moved = np.where(worse[:, None], x, moved)
         return moved, self.evaluate(moved)
 
-    def solutions(self, x: FloatArray, final: _Evaluated, steps: int) -> list[Solution]:
+    def believing(self, covariance: FloatArray, sd: FloatArray) -> Problem:
+        """The same problem with other covariances of the states beforehand and other sd of the readings.
+
+        Parameters
+        ----------
+        covariance : ndarray, shape (B, SIZE, SIZE)
+        sd : ndarray, shape (R,)
+        """
+        precision = self.precision.copy()
+        precision[:, :SIZE, :SIZE] = np.linalg.inv(covariance)
+        scale = self.scale.copy()
+        scale[:, :SIZE] = np.sqrt(np.diagonal(covariance, axis1=1, axis2=2))
+        return replace(self, precision=precision, scale=scale, sd=sd)
+
+    def solutions(self, x: FloatArray, final: Evaluated, steps: int) -> list[Solution]:
+        """One solution a shaft.
+
+        Parameters
+        ----------
+        x : ndarray, shape (B, A)
+            The most probable unknowns.
+        final : Evaluated
+            There.
+        steps : int
+            Steps that it took.
+        """
         hessian = self.precision + final.jacobian.transpose(0, 2, 1) @ final.jacobian
         covariance = np.linalg.inv(hessian)
         covariance = 0.5 * (covariance + covariance.transpose(0, 2, 1))
-        followed = np.einsum("bra,brc,bac->br", final.jacobian, final.jacobian, covariance, optimize=True)
+        followed = ((final.jacobian @ covariance) * final.jacobian).sum(axis=2)
         free = np.sqrt(np.maximum(1.0 - followed, 1e-6))
         out = []
         start = 0
@@ -279,6 +330,9 @@ class _Problem:
 
 def _inverses(covariance: FloatArray) -> FloatArray:
     """Inverse of each prior covariance; equal ones are inverted once."""
-    flat = covariance.reshape(len(covariance), -1)
-    _, first, of = np.unique(flat, axis=0, return_index=True, return_inverse=True)
-    return np.asarray(np.linalg.inv(covariance[first])[of.reshape(-1)], dtype=np.float64)
+    found: dict[bytes, FloatArray] = {}
+    for one in covariance:
+        key = one.tobytes()
+        if key not in found:
+            found[key] = np.asarray(np.linalg.inv(one), dtype=np.float64)
+    return np.array([found[one.tobytes()] for one in covariance])

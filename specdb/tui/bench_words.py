@@ -9,7 +9,7 @@ from specdb.tui.curves import Curve, Mark, Stroke
 from specdb.tui.numbers import number, plural, signed
 from specdb.tui.prose import Line, sentence
 from specdb.tui.standins_words import cut_line
-from specdb.verbs.outlier_words import is_word
+from specdb.verbs.outlier_words import counted, counts_less, is_word
 from specdb.verbs.profiles import thirds_of
 
 if TYPE_CHECKING:
@@ -98,9 +98,9 @@ def off_lines(estimate: ProfileEstimate, width: int) -> list[Line]:
     found = sorted(estimate.outliers, key=lambda e: -abs(e.off))
     lines = [line for e in found for line in sentence(outlier_words(e), width, before=(("! ", "bad"),))]
     if found:
-        lines += sentence(
-            "Are figure, place and set-up right, and is it of this shaft? It counts all the same.", width, part="quiet"
-        )
+        whole = any(not counts_less(e) for e in found)
+        asked = "Are figure, place and set-up right, and is it of this shaft?" + (" It counts all the same." * whole)
+        lines += sentence(asked, width, part="quiet")
     return lines
 
 
@@ -117,7 +117,7 @@ def outlier_words(e: Evidence) -> str:
         return f"{e.name}: {abs(e.off):.1f} sd from what all else leads to."
     return (
         f"{e.name}, reads {e.value:.4g} {e.unit}, profile {e.model:.4g}: {abs(e.off):.1f} sd {side} what all else "
-        "leads to."
+        f"leads to{f'; it counts {counted(e)}' if counts_less(e) else ''}."
     )
 
 

@@ -2,8 +2,9 @@
 
 A shaft needs an estimate where it has no complete EI table, or bench readings that a table cannot take in. Estimates
 are made anew for the shafts that changes bear upon, and for all of them when what shafts are usually like (the
-population) is learned anew: when the way of learning is another, when a tenth more or fewer shafts teach, or when a
-maker has become known.
+population) is learned anew: when the way of learning is another, when a tenth more or fewer shafts teach, when a
+maker has become known, or when half as many again were read on the bench, which shows how far shafts depart from what
+was learned.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from specdb.verbs.corrections import corrected_columns
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from specdb.catalogue.kept import TeacherCounts
     from specdb.mechanics.estimated import EstimatedProfiles
     from specdb.profiles.columns import EstimateColumns
     from specdb.profiles.evidence import Case
@@ -30,6 +32,8 @@ AT_ONCE = 3_000  # shafts that are estimated right after a change; more are left
 _CHUNK = 1_024
 _FEW = 400  # shafts that are read one by one
 _GROWN = 0.10  # part by which the number of teachers must change for learning anew
+_BENCHED_GROWN, _BENCHED_MORE = 1.5, 5  # times, and by how many, that of the shafts read on the bench
+_BENCHED = "bench_count"  # among the arrays of a kept population
 
 Progress = Callable[[str, int, int], None]
 
@@ -220,14 +224,12 @@ def kept_population(reader: Reader) -> Population | None:
     reader : Reader
         The catalogue.
     """
-    import numpy as np
-
     from specdb.profiles.population import RECIPE, Population
 
     row: dict[str, Any] | None = reader.population()
     if row is None or int(row["recipe"]) != RECIPE:
         return None
-    with np.load(io.BytesIO(base64.b64decode(row["content"])), allow_pickle=False) as arrays:
+    with _arrays(row) as arrays:
         return Population.from_arrays(dict(arrays))
 
 
@@ -240,7 +242,7 @@ def usual_shafts(reader: Reader) -> Population:
         The catalogue.
     """
     kept = kept_population(reader)
-    return kept if kept is not None else _learned(_teacher_cases(reader))
+    return kept if kept is not None else _learned(_teaching_cases(reader))
 
 
 def kept_columns(reader: Reader, shaft_id: str | None = None) -> EstimateColumns:
@@ -326,7 +328,7 @@ def refresh(catalogue: Catalogue, *, at_most: int | None = None, progress: Progr
             return Refreshed(0, False, len(wanted), len(have), facts)
         learn_now = due and bool(wanted)
         population = None if learn_now else kept_population(reader)
-        teachers = _teacher_cases(reader) if learn_now else []
+        teachers = _teaching_cases(reader) if learn_now else []
         counts = _teacher_counts(reader)
     number = 0
     if learn_now:
@@ -368,14 +370,24 @@ def _due(reader: Reader) -> bool:
         return True
     counts = _teacher_counts(reader)
     before = int(row["teachers"])
-    return abs(counts[0] - before) > _GROWN * max(before, 1) or counts[1] > int(row["known_makers"])
+    if abs(counts.shafts - before) > _GROWN * max(before, 1) or counts.makers > int(row["known_makers"]):
+        return True
+    with _arrays(row) as arrays:
+        benched = int(arrays[_BENCHED][0])
+    few, many = sorted((benched, counts.benched))
+    return many >= _BENCHED_GROWN * few and many - few >= _BENCHED_MORE
 
 
-def _teacher_counts(reader: Reader) -> tuple[int, int]:
+def _arrays(population_row: dict[str, Any]) -> Any:  # noqa: ANN401 (numpy's archive of arrays)
+    import numpy as np
+
+    return np.load(io.BytesIO(base64.b64decode(population_row["content"])), allow_pickle=False)
+
+
+def _teacher_counts(reader: Reader) -> TeacherCounts:
     from specdb.profiles.population import MAKER_KNOWN, MIN_STATIONS
 
-    counts = reader.teacher_counts(stations=MIN_STATIONS, of_a_maker=MAKER_KNOWN)
-    return counts.shafts, counts.makers
+    return reader.teacher_counts(stations=MIN_STATIONS, of_a_maker=MAKER_KNOWN)
 
 
 def _wanted(
@@ -441,32 +453,41 @@ def cases_of(reader: Reader, only: Sequence[str] | None = None) -> list[Case]:
     return [make_case(s, own.get(s.id, ())) for s in found if s.raw_length_in is not None]
 
 
-def _teacher_cases(reader: Reader) -> list[Case]:
-    """Shafts with enough of an EI table to learn from; of very many, every n-th."""
-    from specdb.profiles.population import MAX_TEACHERS, MIN_STATIONS, teaches
+def _teaching_cases(reader: Reader) -> list[Case]:
+    """Shafts with enough of an EI table to learn from, and others that were on the bench; of very many, every n-th."""
+    from specdb.mechanics.estimated import BEYOND_A_TABLE
+    from specdb.profiles.population import MAX_BENCHED, MAX_TEACHERS, MIN_STATIONS, is_benched, teaches
 
     counted = reader.arrow("shaft_reading", ["shaft_id"], where="quantity = 'ei'")["shaft_id"].value_counts()
     tabled = sorted(c["values"] for c in counted.to_pylist() if c["counts"] >= MIN_STATIONS)
-    step = -(-len(tabled) // (2 * MAX_TEACHERS)) if tabled else 1
-    return [c for c in cases_of(reader, tabled[::step]) if teaches(c)]
+    kinds = ", ".join(f"'{quantity}'" for quantity in BEYOND_A_TABLE)
+    on_bench = reader.arrow("shaft_reading", ["shaft_id"], where=f"quantity IN ({kinds})")["shaft_id"]
+    benched = sorted(set(on_bench.to_pylist()) - set(tabled))
+    teachers = [c for c in cases_of(reader, _some(tabled, 2 * MAX_TEACHERS)) if teaches(c)]
+    return teachers + [c for c in cases_of(reader, _some(benched, MAX_BENCHED)) if is_benched(c)]
 
 
-def _learned(teachers: Sequence[Case]) -> Population:
+def _some(keys: list[str], most: int) -> list[str]:
+    return keys[:: -(-len(keys) // most)] if keys else []
+
+
+def _learned(cases: Sequence[Case]) -> Population:
     from specdb.profiles.population import learn
 
-    return learn(teachers)
+    return learn(cases)
 
 
-def _population_row(population: Population, counts: tuple[int, int]) -> dict[str, object]:
+def _population_row(population: Population, counts: TeacherCounts) -> dict[str, object]:
     import numpy as np
 
     content = io.BytesIO()
-    np.savez_compressed(content, **population.to_arrays())  # type: ignore[arg-type]  # plain arrays by name
+    arrays = {**population.to_arrays(), _BENCHED: np.array([counts.benched])}
+    np.savez_compressed(content, **arrays)  # type: ignore[arg-type]  # plain arrays by name
     error = [100.0 * float(e) if np.isfinite(e) else None for e in population.error]
     return {
         "recipe": population.recipe,
-        "teachers": counts[0],
-        "known_makers": counts[1],
+        "teachers": counts.shafts,
+        "known_makers": counts.makers,
         "error_tip_pct": error[0],
         "error_mid_pct": error[1],
         "error_butt_pct": error[2],

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
 
 PUBLISHED = "published"
 _IN_FULL = 3
+_FULL = 0.9  # of its weight: a reading that counts for more than this counts as it stands
 # what usually is behind it, by the unit of the reading (common practice, no source)
 _SET_UP = {
     "cpm": ("free length from the clamp face to the tip end?", "clamped as always?", "clip weighed with the tip mass?"),
@@ -33,6 +34,28 @@ def is_word(e: Evidence) -> bool:
     return e.unit.startswith("ln")
 
 
+def counts_less(e: Evidence) -> bool:
+    """Whether a reading counts for clearly less than its standard deviation says, as all else contradicts it.
+
+    Parameters
+    ----------
+    e : Evidence
+        The reading.
+    """
+    return e.weight < _FULL
+
+
+def counted(e: Evidence) -> str:
+    """What a reading counts, in percent of what its standard deviation says.
+
+    Parameters
+    ----------
+    e : Evidence
+        The reading.
+    """
+    return "under 1 %" if e.weight < 0.01 else f"{100.0 * e.weight:.0f} %"
+
+
 def question(e: Evidence) -> str:
     """An outlier with what to ask about it.
 
@@ -51,7 +74,8 @@ def question(e: Evidence) -> str:
     else:
         asked.extend(_SET_UP.get(e.unit, ()))
         asked.append(f"{e.piece} and no other piece?")
-    return f"{figures} (the estimate, which follows it in part, has {e.model:.4g}): {' '.join(asked)}"
+    follows = f"in which it counts {counted(e)}" if counts_less(e) else "which follows it in part"
+    return f"{figures} (the estimate, {follows}, has {e.model:.4g}): {' '.join(asked)}"
 
 
 def questions(outliers: Sequence[Evidence]) -> list[str]:
@@ -88,9 +112,16 @@ def how_to_mend(shaft_id: str, outliers: Sequence[Evidence]) -> str:
         )
     if any(e.piece is None for e in outliers):
         ways.append(f"'specdb set shaft {shaft_id} FIELD=VALUE' corrects the data sheet")
-    counted = (
-        "It is counted as it stands."
-        if len(outliers) == 1
-        else "All of them are counted as they stand; mend the worst first and look again."
-    )
-    return f"{counted} {'; '.join(ways)}."
+    return f"{_as_counted(outliers)} {'; '.join(ways)}."
+
+
+def _as_counted(outliers: Sequence[Evidence]) -> str:
+    less = [e for e in outliers if counts_less(e)]
+    if not less:
+        one = "It is counted as it stands."
+        return one if len(outliers) == 1 else "All are counted as they stand; mend the worst first and look again."
+    if len(outliers) == 1:
+        return "It is kept, but counts for little until it is mended; read it again if in doubt."
+    whole = "" if len(less) == len(outliers) else " The others are counted as they stand."
+    which = "All are kept, but count" if not whole else "Those said to count less are kept, but count"
+    return f"{which} for little until they are mended; read them again if in doubt.{whole}"

@@ -146,6 +146,7 @@ class ProfileAnswer:
                     "sd": e.sd,
                     "residual_in_sd": e.off,
                     "outlier": e.outlier,
+                    "weight": e.weight,
                 }
                 for e in found.evidence
             ],

@@ -112,6 +112,7 @@ def main() -> None:
     parser.add_argument("size", nargs="*", type=int)
     parser.add_argument("--write", action="store_true", help="write the table to ESTIMATES.md")
     options = parser.parse_args()
+    load = os.getloadavg()[0]
     rows = []
     for size in options.size or SIZES:
         with tempfile.TemporaryDirectory() as folder:
@@ -133,7 +134,7 @@ def main() -> None:
         RESULTS.write_text(
             "# Kept estimates, measured\n\nMade by `python -m tests.bench.estimates --write`; invented random shafts, "
             "a third with tables, a third with three bench frequencies, a third with a leaflet only.\n"
-            f"Machine: {machine}.\n\n{head}{body}",
+            f"Machine: {machine}; load when it began: {load:.1f}.\n\n{head}{body}",
             encoding="utf-8",
         )
 

@@ -133,6 +133,13 @@ def test_teachers_are_counted_by_stations_and_maker(shop: Catalogue) -> None:
         assert (reader.teacher_counts(stations=5, of_a_maker=2).shafts, 2) == (2, 2)
         assert reader.teacher_counts(stations=5, of_a_maker=2).makers == 1
         assert reader.teacher_counts(stations=5, of_a_maker=3).makers == 0
+        assert reader.teacher_counts(stations=5, of_a_maker=3).benched == 0
+    with shop.write() as writer:
+        for key in ("a", "b"):
+            bench = {"quantity": "frequency", "value": 250.0, "free_length_in": 40.0, "tip_mass_g": 200.0}
+            writer.put("shaft_reading", {"shaft_id": key, "sample": "p1", **bench}, mode="add")
+    with shop.read() as reader:
+        assert reader.teacher_counts(stations=5, of_a_maker=3).benched == 1  # the other one teaches
 
 
 def test_kept_things_leave_the_catalogue_sound(shop: Catalogue) -> None:

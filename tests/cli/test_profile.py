@@ -159,7 +159,7 @@ def test_what_to_ask_depends_on_the_reading(demo: Path, tmp_path: Path, specdb: 
 
 
 def test_many_outliers_are_told_worst_first_and_shortly(demo: Path, tmp_path: Path, specdb: Command) -> None:
-    rows = [{"quantity": "ei", "value": v, "position_in": x} for x, v in ((20.0, 71.0), (36.0, 20.0))]
+    rows = [{"quantity": "ei", "value": v, "position_in": x} for x, v in ((20.0, 71.0), (36.0, 20.0), (10.0, 90.0))]
     path = _add(demo, tmp_path / "many.duckdb", *rows, {"quantity": "weight", "value": 71.0})
     out = specdb("profile", TABLE, "--catalogue", str(path)).out
     _, _, asked = out.partition("To be asked about, the worst first")

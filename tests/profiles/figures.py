@@ -116,10 +116,10 @@ def measure(truths: Sequence[Truth], readings: Sequence[Sequence[ShaftReading]],
     )
 
 
-def taught_by(kinds: Sequence[str], count: int, seed: int) -> Population:
-    """A population learned from published tables of invented shafts."""
+def taught_by(kinds: Sequence[str], count: int, seed: int, benched: Sequence[Case] = ()) -> Population:
+    """A population learned from published tables of invented shafts, in a catalogue with others on the bench."""
     rng = np.random.default_rng(seed)
-    cases: list[Case] = []
+    cases: list[Case] = list(benched)
     for k, kind in enumerate(kinds):
         truths = true_shafts(count, seed + k, kind)
         cases += cases_of(truths, tables(truths, rng))

@@ -400,9 +400,11 @@ def fresh_shafts(count: int, seed: int, kind: str = "wood", makers: str = "A", i
     tubes, houses_of = tubes[:count], houses_of[:count]
     builds = [usual_build(t.shaft) for t in tubes]
     seen = true_features(tubes, np.full(count, 0.5 * IN), builds)
+    sheets = [_leaflet(rng, m, t, float(f[0]), float(f[7])) for t, m, f in zip(tubes, houses_of, seen, strict=True)]
+    # models of another seed are others, whatever their number
     return [
-        replace(t, shaft=_leaflet(rng, m, t, float(f[0]), float(f[7])))
-        for t, m, f in zip(tubes, houses_of, seen, strict=True)
+        replace(t, shaft=replace(s, id=f"{s.id}-{seed}", model=f"{s.model} of {seed}"))
+        for t, s in zip(tubes, sheets, strict=True)
     ]
 
 

@@ -1,8 +1,8 @@
 """How far estimates, their bands, the probabilities and the order of stand-ins can be relied on.
 
 ``python -m tests.profiles.reliability`` works everything out on shafts drawn as tubes (``fresh_truth``) and prints
-it; ``--write`` keeps it as ``RELIABILITY.md`` beside this file. Makers A and B were looked at while the estimator was
-mended; what is told is from makers C and D, which were not.
+it; ``--write`` keeps it as ``RELIABILITY.md`` beside this file. Makers A, B and C were looked at while the estimator
+was mended; what is told is from makers D, R and S, which were not.
 """
 
 from __future__ import annotations
@@ -20,9 +20,13 @@ from specdb.mechanics.assembly import assemble
 from specdb.mechanics.club import installed
 from specdb.mechanics.constants import IN
 from specdb.mechanics.profile import ShaftModel
+from specdb.profiles.estimate import Evidence, estimate_many, make_tasks
+from specdb.profiles.evidence import Case
 from specdb.profiles.population import Population
+from specdb.profiles.solver import OFFSET_OF, OFFSETS, solve
+from specdb.profiles.state import EI, NODE_T, SIZE
 from specdb.records.rows import ShaftReading
-from tests.profiles.figures import Figures, measure
+from tests.profiles.figures import Figures, cases_of, measure
 from tests.profiles.fresh_truth import fresh_shafts
 from tests.profiles.shop import Knows, Shop, open_shop, taught_by_tables
 from tests.profiles.truth import Truth, bendings, frequencies, true_shafts
@@ -35,10 +39,10 @@ NEAR = 0.10  # of a score: as good as the best
 TRIMS_IN = (0.0, 0.5, 1.0)
 
 
-def taught_by_makers(makers: str, count: int = 150, seed: int = 51) -> Population:
-    """A population learned from EI tables of woods and irons of some makers."""
+def taught_by_makers(makers: str, count: int = 150, seed: int = 51, benched: Sequence[Case] = ()) -> Population:
+    """A population learned from EI tables of woods and irons of some makers, others being on the bench."""
     woods, irons = fresh_shafts(count, seed, "wood", makers), fresh_shafts(count, seed + 1, "iron", makers)
-    return taught_by_tables([*woods, *irons], seed)
+    return taught_by_tables([*woods, *irons], seed, benched)
 
 
 # --- accuracy and bands ------------------------------------------------------------------------------------
@@ -63,6 +67,17 @@ def by_state(truths: Sequence[Truth], population: Population, seed: int) -> dict
     return {state: measure(truths, readings, population) for state, readings in known.items()}
 
 
+def on_the_bench(makers: str, each: int, seed: int) -> list[Case]:
+    """Shafts of a catalogue that were read on the bench, a third each by one frequency, by seven and by bending."""
+    cases: list[Case] = []
+    for kind in ("wood", "iron"):
+        truths = pieces(kind, makers, each, seed)
+        rng = np.random.default_rng(seed)
+        seven, bent = frequencies(truths, rng, 0.005), bendings(truths, rng, 0.02)
+        cases += cases_of(truths, [(seven[i][-1:], seven[i], bent[i])[i % 3] for i in range(each)])
+    return cases
+
+
 def never_seen(population: Population, makers: str, each: int, seed: int) -> dict[str, Figures]:
     """Shafts of makers, and of generators, that taught nothing; a quarter of them known in each of four ways."""
     groups = {
@@ -85,6 +100,75 @@ def pooled(figures: Sequence[Figures]) -> Figures:
     names = ("ei_error", "ei_off", "frequency_error", "frequency_off")
     joined: list[FloatArray] = [np.concatenate([getattr(f, n) for f in figures]) for n in names]
     return Figures(joined[0], joined[1], joined[2], joined[3])
+
+
+# --- wrong readings ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Mistyped:
+    """One of seven frequencies is 20 cpm too high.
+
+    Attributes
+    ----------
+    cpm : float
+        What it should read, about.
+    weight : float
+        What it counts, on average.
+    moved, moved_plain : list of float
+        By how much EI moves, RMS by third; and where every reading counts in full.
+    """
+
+    cpm: float
+    weight: float
+    moved: list[float]
+    moved_plain: list[float]
+
+
+def mistyped(kind: str, makers: str, count: int, seed: int, by_cpm: float = 20.0) -> list[Mistyped]:
+    """What a mistyped frequency does, for each free length."""
+    population = taught_by_makers("A")
+    truths = pieces(kind, makers, count, seed)
+    seven = frequencies(truths, np.random.default_rng(seed), 0.005)
+    right = _profiles(truths, seven, population)
+    out = []
+    for k in range(len(seven[0])):
+        wrong = [[replace(r, value=r.value + by_cpm * (j == k)) for j, r in enumerate(own)] for own in seven]
+        found = _profiles(truths, wrong, population)
+        away = [
+            np.sqrt(((f - g) ** 2).reshape(count, 3, -1).mean(axis=(0, 2))) for f, g in zip(found, right, strict=True)
+        ]
+        told = estimate_many(cases_of(truths, wrong), population)
+        weight = [e.weight for one, own in zip(told, wrong, strict=True) for e in one.evidence if _is(e, own[k])]
+        cpm = float(np.mean([own[k].value for own in seven]))
+        out.append(Mistyped(cpm, float(np.mean(weight)), away[0].tolist(), away[1].tolist()))
+    return out
+
+
+def lost_by_clean(kind: str, makers: str, count: int, seed: int) -> float:
+    """Part of their weight that seven right frequencies lose."""
+    truths = pieces(kind, makers, count, seed)
+    seven = frequencies(truths, np.random.default_rng(seed), 0.005)
+    told = estimate_many(cases_of(truths, seven), taught_by_makers("A"))
+    return 1.0 - float(np.mean([e.weight for one in told for e in one.evidence if e.unit == "cpm"]))
+
+
+def _is(evidence: Evidence, row: ShaftReading) -> bool:
+    return evidence.unit == "cpm" and abs(evidence.value - row.value) < 1e-6
+
+
+def _profiles(
+    truths: Sequence[Truth], readings: Sequence[Sequence[ShaftReading]], population: Population
+) -> tuple[FloatArray, FloatArray]:
+    """ln EI of the measured pieces at the nodes' places: as estimated, and with every reading at full weight."""
+    cases = cases_of(truths, readings)
+    place = (np.arange(99) + 0.5) / 99
+    found = [np.log(e.band(place * e.raw_m, "A")[0]) for e in estimate_many(cases, population)]
+    plain = []
+    for solution in solve(make_tasks(cases, population)):
+        log_ei = solution.state[EI] + solution.state[SIZE : SIZE + OFFSETS] @ OFFSET_OF[:, EI]
+        plain.append(np.log(np.interp(place, NODE_T, np.exp(log_ei))))
+    return np.array(found), np.array(plain)
 
 
 # --- probability that all stays inside tolerance -----------------------------------------------------------

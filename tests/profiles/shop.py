@@ -24,7 +24,7 @@ from specdb.mechanics.constants import DEG, FT_LB, IN
 from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.profiles.columns import EstimateColumns
 from specdb.profiles.estimate import estimate_many
-from specdb.profiles.evidence import make_case
+from specdb.profiles.evidence import Case, make_case
 from specdb.profiles.population import Population, learn
 from specdb.records.rows import Grip, Head, Shaft, ShaftReading
 from tests.profiles.fresh_truth import Tube, true_features
@@ -158,10 +158,10 @@ def bench(tubes: Sequence[Tube], rng: np.random.Generator, state: Knows = Knows.
     return out
 
 
-def taught_by_tables(tubes: Sequence[Tube], seed: int) -> Population:
-    """A population learned from published tables."""
+def taught_by_tables(tubes: Sequence[Tube], seed: int, benched: Sequence[Case] = ()) -> Population:
+    """A population learned from published tables, in a catalogue with other shafts read on the bench."""
     found = published_tables(tubes, np.random.default_rng(seed))
-    return learn([make_case(t.shaft, r) for t, r in zip(tubes, found, strict=True)], "2026-01-01")
+    return learn([*benched, *(make_case(t.shaft, r) for t, r in zip(tubes, found, strict=True))], "2026-01-01")
 
 
 def open_shop(

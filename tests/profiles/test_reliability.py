@@ -1,7 +1,7 @@
 """Estimates, bands, probabilities and order on makers that no figure of the estimator was set by.
 
 Bounds are what was asked for, with room for the small samples taken here; ``RELIABILITY.md`` has the large ones. Makers
-C and D were not looked at while the estimator was mended (A and B were).
+D was not looked at while the estimator was mended (A, B and C were).
 """
 
 from __future__ import annotations
@@ -92,10 +92,13 @@ def test_probability_of_staying_inside_tolerance() -> None:
 
 @pytest.mark.slow
 def test_the_true_best_is_among_the_first_five() -> None:
-    """Asked for: nine in ten, over 200 clubs. Here of 40, whose share scatters by five percent."""
-    found = [f for kind in ("wood", "iron") for f in matched(kind, "D", BENCHED, 401, 20)]
-    assert in_first(found) >= 0.85
-    assert np.mean([f.near for f in found]) >= 0.90
+    """Asked for, over 200 clubs: nine in ten, and a doubt that is larger where it is missed. About 45 s of one core."""
+    found = [f for kind in ("wood", "iron") for s in range(401, 406) for f in matched(kind, "D", BENCHED, s, 20)]
+    assert len(found) == 200
+    assert in_first(found) >= 0.90
+    assert np.mean([f.near for f in found]) >= 0.94
+    hit, missed = ([f.doubt for f in found if (f.rank <= 5) == found_it] for found_it in (True, False))
+    assert np.median(missed) > np.median(hit)
 
 
 @pytest.mark.slow

@@ -134,6 +134,29 @@ def test_the_population_is_learned_anew_when_a_tenth_more_teach(shop: Catalogue)
     assert numbers == {second.number}
 
 
+def test_shafts_on_the_bench_show_how_far_shafts_depart_from_what_was_learned(shop: Catalogue) -> None:
+    """Read as far softer than their leaflets lead to expect, they make others of their kind less sure too."""
+
+    def doubt(number: int) -> tuple[int, float]:
+        with shop.write() as writer:
+            for k in range(number):
+                key = f"bench-{k}"
+                sheet = {"club_type": "wood", "raw_length_in": 46.0, "weight_g": 62.0, "material": "graphite"}
+                writer.put("shaft", {"id": key, **sheet}, mode="add")
+                for free, value in ((41.0, 190.0), (32.0, 240.0), (23.0, 345.0)):
+                    row = {"shaft_id": key, "sample": "p1", "quantity": "frequency", "value": value + k}
+                    writer.put("shaft_reading", {**row, "free_length_in": free, "tip_mass_g": 200.0}, mode="add")
+        with shop.read() as reader:
+            facts, columns = estimates.population_facts(reader), kept_columns(reader)
+        assert facts is not None
+        variance = columns.covariance_of(columns.shaft_ids.index("leaflet-b")).diagonal()[:16]
+        return facts.number, float(variance.mean())
+
+    before, after = doubt(0), doubt(5)
+    assert after[0] == before[0] + 1  # learned anew, though nobody more teaches
+    assert after[1] > 1.2 * before[1]
+
+
 def test_too_many_at_once_are_left_to_the_command(shop: Catalogue, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(estimates, "AT_ONCE", 0)
     specdb.set_fields(shop, "shaft", "leaflet-b", ["weight_g=75"])

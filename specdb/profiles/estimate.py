@@ -60,7 +60,7 @@ class Evidence:
     sd: float
     off: float
     outlier: bool
-    weight: float
+    weight: float = 1.0
     piece: str | None = None
     place_m: float | None = None
     span_m: float | None = None

@@ -121,3 +121,32 @@ def test_without_finished_clubs_there_is_no_bias(tmp_path: Path, specdb: Command
     assert (
         "No finished club has been measured yet." in specdb("bias", "--catalogue", str(tmp_path / "empty.duckdb")).out
     )
+
+
+def test_a_club_of_an_order_that_is_done_takes_its_parts_off_the_shelf(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    values = ("--length", "37", "--weight", "393", "--swingweight", "D0", "--frequency", "284", "--loft", "31")
+    ran = specdb("built", "wexcombe-7-iron", "--order", "o-1045", *values, "--json", *here)
+    assert (ran.status, ran.json["parts_built_in"]) == (1, [])
+    ran = specdb("built", "wexcombe-7-iron", "--order", "o-1045", "--lie", "62.5", *here)
+    assert ran.status == 0
+    assert "Booked as built in: head brackwater-groyne-7-lh, shaft hollin-reach-holm-iron-75-r" in " ".join(
+        ran.out.split()
+    )
+    # found again by whoever asks for that one club of the order
+    unit = ("--order", "o-1045", "--line", "1", "--unit", "1")
+    assert specdb("built", "wexcombe-7-iron", *unit, "--json", *here).json["done"] is True
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--order", "o-1045"), "go with --club"),
+        (("--club", "ashby-driver", "--line", "1"), "go together, with --order"),
+        (("--club", "ashby-driver", "--serve"), "do not go together"),
+    ],
+)
+def test_the_interface_is_not_opened_at_half_a_club(words: tuple[str, ...], said: str, specdb: Command) -> None:
+    ran = specdb("ui", *words)
+    assert ran.status == 2
+    assert said in " ".join(ran.err.split())

@@ -178,6 +178,10 @@ def test_an_order_has_a_sheet_for_every_club_it_asks_for(demo: Catalogue) -> Non
     sheets = order_sheets(demo, "o-1", today=DAY)
     assert [s.club_id for s in sheets][:3] == ["ashby-driver", "ashby-driver", "quilter-5-iron"]
     assert len(sheets) == 6
+    # each code means its own club of the order
+    assert [s.code for s in sheets[:3]] == [
+        f"specdb:club/{club}" for club in ("ashby-driver/o-1/1/1", "ashby-driver/o-1/1/2", "quilter-5-iron/o-1/2/1")
+    ]
     # one shaft of the fitted kind comes in and is kept for the first club; the second is built with what was chosen
     specdb.move_stock(demo, "receive", "shaft", "hollin-reach-sker-60-s", 1)
     specdb.decide(demo, "ashby-driver", "hollin-reach-holm-60-s", "chosen", tip_trim_in=1.625)

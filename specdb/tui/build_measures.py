@@ -54,6 +54,8 @@ class ValueInput(Input):
     async def action_submit(self) -> None:
         """Go to the next entry; a code that was scanned is taken out again and followed."""
         begins = has_code(self.value)
+        if begins < 0 and ":" in self.value:  # the code of something else: no value has a colon
+            begins = 0
         if begins >= 0:
             code, self.value = self.value[begins:], self.value[:begins] or self._held
             self.post_message(self.Scanned(code))

@@ -138,6 +138,12 @@ async def test_a_code_is_scanned_wherever_one_is(make: AppFactory) -> None:
         await pilot.press("m", *"35", "enter", "up")
         await _open(pilot, KEPT_ORDER)
         assert "wexcombe-7-iron o-1045 1.1" in _words(pilot)
+        # a code of something else is told, and is no value
+        await pilot.press("m")
+        await _type(pilot, "https://example.org")
+        assert "is no code of a build sheet" in _words(pilot)
+        assert pilot.app.screen.query_one("#value-length", Input).value == ""
+        await pilot.press("escape")
         # what was typed for the other club is still there
         screen = await _open(pilot, "specdb:club/ashby-wedge")
         assert screen.query_one("#value-length", Input).value == "35"

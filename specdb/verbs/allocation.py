@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+import shutil
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
-from specdb.catalogue import Catalogue
+from specdb.catalogue import Catalogue, Reader
+from specdb.catalogue.backup import wal_path
 from specdb.errors import ConflictError, NotFoundError
 from specdb.orders.allocation import allocate
 from specdb.orders.availability import Book, kept_by_unit
@@ -194,7 +199,7 @@ def plan_orders(
     wanted = options or AllocationOptions()
     tell = progress or (lambda _text, _done, _total: None)
     tell("reading the orders", 0, 1)
-    with catalogue.read() as reader:
+    with _apart(catalogue) as reader:
         book = read_book(reader)
         orders = {o.id: o for o in book.orders}
         for order in wanted.first:
@@ -216,6 +221,22 @@ def plan_orders(
     )
     plan = allocate(demands, book.shelf, rules, _holders(book))
     return AllocationAnswer(plan, orders, stand_ins.looked, tuple(stand_ins.failed))
+
+
+@contextmanager
+def _apart(catalogue: Catalogue) -> Iterator[Reader]:
+    """A copy of the catalogue to read from for as long as it takes: whoever changes something meanwhile need not wait.
+
+    With some hundred orders the stand-ins alone take longer than a writer is ready to wait for a reader.
+    """
+    with TemporaryDirectory(prefix="specdb-plan-") as folder:
+        copy = Path(folder) / catalogue.path.name
+        with catalogue.read():  # nobody writes to it just now
+            for part in (catalogue.path, wal_path(catalogue.path)):
+                if part.exists():
+                    shutil.copyfile(part, copy.with_name(part.name))
+        with Catalogue(copy).read() as reader:
+            yield reader
 
 
 def _holders(book: Book) -> dict[Part, dict[str, int]]:

@@ -67,3 +67,18 @@ def test_a_shaft_of_an_order_that_is_kept_already_stays_though_turned_down_since
     decide(planned, "driver", "sedge", "rejected")
     reserve_plan(planned, plan)
     assert _held(planned) == before
+
+
+def test_nobody_waits_for_a_plan_that_is_being_made(planned: Catalogue) -> None:
+    other = Catalogue(planned.path, wait_seconds=1.0)
+    kept = []
+
+    def meanwhile(text: str, done: int, _total: int) -> None:
+        if text == "looking for stand-ins" and done == 1:
+            kept.append(reserve_parts(other, "o-1").pieces)  # would give up after a second
+
+    plan = plan_orders(planned, PLAIN, progress=meanwhile)
+    assert kept == [16]
+    # the plan is of what was there when it began, and nothing is kept twice
+    assert plan.plan.built == 1
+    assert reserve_plan(planned, plan) == {}

@@ -15,12 +15,12 @@ import numpy.typing as npt
 
 from specdb.profiles.judge import GROSS, SUSPECT, Verdict, judge, open_part
 from specdb.profiles.readings import Kind, Reading
-from specdb.profiles.solver import OFFSET_SD, Evaluated, Problem, Solution, Task
+from specdb.profiles.solver import OFFSET_SD, OFFSETS, Evaluated, Problem, Solution, Task
 from specdb.profiles.state import SIZE
 
 FloatArray = npt.NDArray[np.float64]
 
-_ROUNDS = 3  # times that wrong readings are looked for in one shaft beside those found
+_ROUNDS = 2  # times that wrong readings are looked for in one shaft beside those found
 WORD = "ln EI"  # unit of what a word or likeness says
 BENDING = (Kind.POINT, Kind.BEND, Kind.FREQUENCY, Kind.DEFLECTION)
 
@@ -65,7 +65,9 @@ def fit(tasks: Sequence[Task], usual: FloatArray) -> list[Fit]:
     return _fit(tasks, usual, [np.ones(len(t.readings)) for t in tasks], _ROUNDS) if tasks else []
 
 
-def _fit(tasks: Sequence[Task], usual: FloatArray, kept: list[FloatArray], rounds: int) -> list[Fit]:
+def _fit(
+    tasks: Sequence[Task], usual: FloatArray, kept: list[FloatArray], rounds: int, start: FloatArray | None = None
+) -> list[Fit]:
     """Fit; readings whose weight is below one are settled and not judged again."""
     readings = [_weighted(t.readings, w) for t, w in zip(tasks, kept, strict=True)]
     problem = Problem.of([replace(t, readings=r) for t, r in zip(tasks, readings, strict=True)], None, OFFSET_SD)
@@ -76,12 +78,13 @@ def _fit(tasks: Sequence[Task], usual: FloatArray, kept: list[FloatArray], round
     more[problem.owner, problem.slot] = np.where(doubtable, (GROSS / problem.sd) ** 2, 0.0)
     told = np.zeros_like(more)  # words say nothing of how unusual a shaft is
     told[problem.owner, problem.slot] = [float(r.unit != WORD) for t in tasks for r in t.readings]
-    x, final, steps = problem.minimise()
+    x, final, steps = problem.minimise(start)
     verdict = _judged(problem, x, final, (covariance, left), (told, more), usual)
     weight = 1.0 - verdict.wrong * more / (1.0 + more)
     wider = covariance + (verdict.scale - 1.0)[:, None, None] * left
     believed = problem.believing(wider, problem.sd / np.sqrt(weight[problem.owner, problem.slot]))
-    solutions = believed.solutions(*believed.minimise(x))
+    x, final, more_steps = believed.minimise(x)
+    solutions = believed.solutions(x, final, more_steps)
     out = []
     for i, (solution, task) in enumerate(zip(solutions, tasks, strict=True)):
         own = weight[i, : len(task.readings)] * kept[i]
@@ -91,7 +94,9 @@ def _fit(tasks: Sequence[Task], usual: FloatArray, kept: list[FloatArray], round
     again = [i for i, probability in enumerate(verdict.wrong) if probability.max(initial=0.0) > SUSPECT]
     if again and rounds > 1:
         settled = [np.where(verdict.wrong[i, : kept[i].size] > SUSPECT, out[i].weight, kept[i]) for i in again]
-        for i, better in zip(again, _fit([tasks[i] for i in again], usual[again], settled, rounds - 1), strict=True):
+        odd = [tasks[i] for i in again]
+        near = x[again, : SIZE + OFFSETS * max(len(t.pieces) for t in odd)]
+        for i, better in zip(again, _fit(odd, usual[again], settled, rounds - 1, near), strict=True):
             out[i] = better
     return out
 

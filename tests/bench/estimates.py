@@ -133,9 +133,9 @@ def main() -> None:
         machine = f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}"
         RESULTS.write_text(
             "# Kept estimates, measured\n\nMade by `python -m tests.bench.estimates --write`; invented random shafts, "
-            "a third with tables, a third with three bench frequencies, a third with a leaflet only.\nFrequencies are drawn "
-            "each by itself, so that some contradict the others: where the shaft told alone is such a one, it is fitted\n"
-            "twice over; one whose readings agree takes about 3 ms.\n"
+            "a third with tables, a third with three bench frequencies, a third with a leaflet only.\n"
+            "Frequencies are drawn each by itself, so that some contradict the others: where the shaft told alone is "
+            "such a one, it is fitted\ntwice over; one whose readings agree takes about 3 ms.\n"
             f"Machine: {machine}; load when it began: {load:.1f}.\n\n{head}{body}",
             encoding="utf-8",
         )

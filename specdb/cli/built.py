@@ -96,7 +96,7 @@ def built(
     Exit status 1: something is outside, or still to be measured.
     """
     from specdb.verbs.as_built import Finished, built_answer
-    from specdb.verbs.keep_built import Measured, RawReadings, keep_built
+    from specdb.verbs.finished_clubs import Measured, RawReadings, keep_built
 
     finished = Finished(
         club=club, order=order, line=line, unit=unit, shaft=shaft, tip_trim_in=tip_trim, piece=piece,

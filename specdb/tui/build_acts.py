@@ -18,7 +18,7 @@ from specdb.tui.lines_dialog import LinesDialog
 from specdb.tui.undo import AskDialog
 from specdb.tui.words import who
 from specdb.tui.words_dialog import Wanted, WordsDialog
-from specdb.verbs.keep_built import Measured, MeasuredMeanwhileError, keep_built
+from specdb.verbs.finished_clubs import Measured, MeasuredMeanwhileError, keep_built
 
 if TYPE_CHECKING:
     from specdb.errors import SpecdbError
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from specdb.tui.build_typed import TypedClub
     from specdb.verbs.as_built import BuiltAnswer
     from specdb.verbs.built_bias import BiasAnswer
-    from specdb.verbs.keep_built import Seen
+    from specdb.verbs.finished_clubs import Seen
     from specdb.verbs.sheet_code import UnitMeant
 
 _INSTRUMENTS = "build.instruments"

@@ -11,7 +11,7 @@ from specdb.schema import load_schema
 from specdb.tui.build_judge import OnBench, shown
 from specdb.tui.words_dialog import Wanted, WordsDialog
 from specdb.units import parse_quantity, unit_label
-from specdb.verbs.keep_built import RawReadings
+from specdb.verbs.finished_clubs import RawReadings
 
 if TYPE_CHECKING:
     from specdb.records.rows import AsBuilt

@@ -18,7 +18,7 @@ from specdb.verbs.sheet_code import UnitMeant, code_of
 
 if TYPE_CHECKING:
     from specdb.tui.memory import Memory
-    from specdb.verbs.keep_built import Seen
+    from specdb.verbs.finished_clubs import Seen
 
 _WAIVED, _SEEN, _PIECE, _WHEN = "waived/", "seen/", "/piece", "/when"
 

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from specdb.verbs.clubs import ClubRequest
     from specdb.verbs.demonstration import demo
     from specdb.verbs.details import details_of
+    from specdb.verbs.finished_clubs import Measured, RawReadings, keep_built
     from specdb.verbs.fitup import fitup_of
     from specdb.verbs.heads import HeadOptions, heads_of
     from specdb.verbs.holdings import shelf
     from specdb.verbs.journal import history, undo
-    from specdb.verbs.keep_built import Measured, RawReadings, keep_built
     from specdb.verbs.looking import list_rows
     from specdb.verbs.mechanics import mechanics_of
     from specdb.verbs.opening import create, open  # noqa: A004 (read as ``specdb.open``)
@@ -46,8 +46,8 @@ VERBS = {
     "ClubRequest": "clubs",
     "Finished": "as_built",
     "HeadOptions": "heads",
-    "Measured": "keep_built",
-    "RawReadings": "keep_built",
+    "Measured": "finished_clubs",
+    "RawReadings": "finished_clubs",
     "SearchOptions": "substitutes",
     "SheetRequest": "build_sheet",
     "Wanted": "order_checks",
@@ -69,7 +69,7 @@ VERBS = {
     "heads_of": "heads",
     "history": "journal",
     "import_orders": "order_list",
-    "keep_built": "keep_built",
+    "keep_built": "finished_clubs",
     "list_rows": "looking",
     "mechanics_of": "mechanics",
     "move_stock": "changing",

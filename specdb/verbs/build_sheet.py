@@ -13,6 +13,7 @@ from specdb.errors import NotFoundError, UsageError
 from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow, both
 from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
+from specdb.verbs.fitted_angles import fitted_angles
 from specdb.verbs.fitup import fit_question, shelf_of
 from specdb.verbs.orders import order_alone
 from specdb.verbs.shaft_of_build import shaft_of_build
@@ -128,7 +129,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         parts=tuple(_parts(reader, club, record)),
         steps=tuple(work_steps(club, report, values, raw)),
         expected=tuple(_expected(values, raw, model.raw_length_m / IN)),
-        targets=tuple(_targets(record, club, values)),
+        targets=tuple(_targets(record, club, values, fitted_angles(reader, record))),
         cautions=tuple(dict.fromkeys(report.cautions)),
         notes=tuple(dict.fromkeys(notes)),
         code=code_of(UnitMeant(record.id, asked.order, asked.line, asked.unit)),
@@ -336,11 +337,12 @@ def _expected(values: dict[str, Any], raw: tuple[float, float], raw_in: float) -
     ]
 
 
-def _targets(record: Club, club: NamedClub, values: dict[str, Any]) -> list[Target]:
+def _targets(
+    record: Club, club: NamedClub, values: dict[str, Any], angles: tuple[float | None, float | None]
+) -> list[Target]:
     from specdb.orders.tolerances import TOLERANCES
 
-    loft = record.loft_deg if record.loft_deg is not None else club.head.loft_deg
-    lie = record.lie_deg if record.lie_deg is not None else club.head.lie_deg
+    loft, lie = angles
     grip = None if club.grip is None else club.grip.core_dia_in
     wanted = {
         "length": both(record.playing_length_in),

@@ -66,6 +66,7 @@ def expectation(reader: Reader, finished: Finished) -> Expectation:
     from specdb.mechanics.assembly import assemble
     from specdb.mechanics.constants import IN
     from specdb.verbs.build_sheet import SheetRequest, build_of
+    from specdb.verbs.fitted_angles import fitted_angles
     from specdb.verbs.mechanics import club_values
 
     record: Club = reader.get("club", finished.club)
@@ -77,6 +78,7 @@ def expectation(reader: Reader, finished: Finished) -> Expectation:
     sd = numbers["sd"]
     build = assemble(named.parts()).build
     head = named.head
+    loft, lie = fitted_angles(reader, record)
     moment = (
         numbers["swing_moment_in_oz"] if record.swingweight is None else swingweight.to_moment_in_oz(record.swingweight)
     )
@@ -85,8 +87,8 @@ def expectation(reader: Reader, finished: Finished) -> Expectation:
         "weight": Aim(numbers["total_weight_g"], sd["total_weight_g"] or 0.0),
         "swingweight": Aim(moment),
         "frequency": Aim(numbers["frequency_cpm"], sd["frequency_cpm"] or 0.0),
-        "loft": Aim(record.loft_deg if record.loft_deg is not None else head.loft_deg),
-        "lie": Aim(record.lie_deg if record.lie_deg is not None else head.lie_deg),
+        "loft": Aim(loft),
+        "lie": Aim(lie),
         "grip_size": Aim(None),
         "head_weight": Aim(
             None if head.weight_g is None else head.weight_g + numbers["head_add_g"], sd["head_add_g"] or 0.0

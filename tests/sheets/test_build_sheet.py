@@ -18,8 +18,10 @@ from specdb.errors import BuildError, NotFoundError, UsageError
 from specdb.sheets.content import both, depth
 from specdb.sheets.pdf import sheets_pdf
 from specdb.sheets.text import club_text, set_text
+from specdb.verbs.as_built import Finished
 from specdb.verbs.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
 from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.expected_build import expected_of
 from specdb.verbs.order_parts import reserve_parts
 
 DAY = dt.date(2026, 3, 2)
@@ -191,3 +193,21 @@ def test_an_order_has_a_sheet_for_every_club_it_asks_for(demo: Catalogue) -> Non
     assert {s.customer for s in sheets} == {"R. Ashby (invented)"}
     with pytest.raises(UsageError, match="has no lines"):
         order_sheets(demo, "o-2", today=DAY)
+
+
+def test_loft_and_lie_are_those_of_the_adapters_setting(demo: Catalogue) -> None:
+    """What a setting changes is taken to be added to the head's own angle (common practice, no source)."""
+    with demo.read() as reader:
+        club = reader.get("club", "ashby-driver")
+        head = reader.get("head", club.head_id)
+        settings = {s.setting: s for s in reader.settings_of(club.adapter_id)}
+    changed = {name: s.loft_change_deg for name, s in settings.items() if s.loft_change_deg}
+    assert changed
+    for name, change in changed.items():
+        specdb.set_fields(demo, "club", "ashby-driver", [f"adapter_setting={name}", "loft_deg="])
+        sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
+        assert next(t.target for t in sheet.targets if t.name.startswith("loft")) == f"{head.loft_deg + change:g}°"
+        aims, _ = expected_of(demo, Finished(club="ashby-driver"))
+        assert aims["loft"].target == pytest.approx(head.loft_deg + change)
+    specdb.set_fields(demo, "club", "ashby-driver", ["loft_deg=11.5"])  # what was recorded goes before
+    assert expected_of(demo, Finished(club="ashby-driver"))[0]["loft"].target == 11.5

@@ -14,7 +14,6 @@ import pytest
 from textual import _wait
 from textual.app import App
 from textual.pilot import Pilot
-from textual.screen import Screen
 from textual.widgets import Input
 
 from specdb.tui.app import SpecdbApp, make_app
@@ -109,14 +108,11 @@ async def until(pilot: AppPilot, true: Callable[[], bool], seconds: float = 40.0
 
 def _is_painted(app: App[Any]) -> bool:
     """Whether the screen has been laid out; one that has just come up is blank on a busy machine. No screen counts."""
-    return not app._screen_stack or bool(_text_of(app.screen).strip())
+    # only its size is looked at: to render it too early would keep what lies behind a dialog as it was then
+    return not app._screen_stack or app.screen._compositor.size.area > 0
 
 
 def on_screen(app: SpecdbApp) -> str:
     """What the screen shows, as text."""
-    return _text_of(app.screen)
-
-
-def _text_of(screen: Screen[Any]) -> str:
-    lines = screen._compositor.render_strips()
+    lines = app.screen._compositor.render_strips()
     return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in lines)

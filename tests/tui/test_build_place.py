@@ -13,7 +13,7 @@ import specdb
 from specdb.tui.build_place import BuildScreen
 from specdb.tui.build_steps import StepsPane
 from specdb.verbs.as_built import Finished
-from specdb.verbs.keep_built import Measured, keep_built
+from specdb.verbs.finished_clubs import Measured, keep_built
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]

@@ -14,7 +14,7 @@ from specdb.orders.tolerances import TOLERANCES
 from specdb.verbs.as_built import Finished, built_answer
 from specdb.verbs.bench_units import NEEDED, bench_units
 from specdb.verbs.demonstration import demo_catalogue
-from specdb.verbs.keep_built import Measured, MeasuredMeanwhileError, RawReadings, keep_built
+from specdb.verbs.finished_clubs import Measured, MeasuredMeanwhileError, RawReadings, keep_built
 
 UNIT = Finished(club="wexcombe-7-iron", order="o-1045", line=1, unit=1)  # its parts are kept on the shelf
 GOOD = {"length": 37.0, "weight": 393.0, "swingweight": 213.5, "frequency": 284.0, "loft": 31.0, "lie": 62.5}

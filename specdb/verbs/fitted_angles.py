@@ -1,0 +1,25 @@
+"""Loft and lie that a finished club is to have: as recorded at the fitting, else what its head has in its setting."""
+
+from __future__ import annotations
+
+from specdb.catalogue import Reader
+from specdb.records.rows import Club, Head
+from specdb.sets.angles import setting_named, with_setting
+
+
+def fitted_angles(reader: Reader, club: Club) -> tuple[float | None, float | None]:
+    """Loft and lie of a fitted club, deg; None where unknown.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    club : Club
+        The fitted club; what the setting of its adapter changes is counted in, where the angle itself is not recorded.
+    """
+    head: Head = reader.get("head", club.head_id)
+    settings = () if club.adapter_id is None else tuple(reader.settings_of(club.adapter_id))
+    setting = setting_named(settings, club.adapter_setting)
+    loft = with_setting(head, "loft", setting) if club.loft_deg is None else club.loft_deg
+    lie = with_setting(head, "lie", setting) if club.lie_deg is None else club.lie_deg
+    return loft, lie

@@ -114,6 +114,14 @@ def built(
         output.emit_json(answer.to_json())
     else:
         _write(answer)
+    if order is None and values:
+        from specdb.verbs.orders import orders_asking_for
+
+        waiting = orders_asking_for(shop, club)
+        if waiting:
+            output.note(
+                f"Kept without an order, but order {output.join(waiting)} asks for {club}: --order makes it count."
+            )
     return int(ExitCode.DONE if answer.as_fitted else ExitCode.NO)
 
 

@@ -32,7 +32,7 @@ def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: st
     decision : str
         ``chosen`` or ``rejected``.
     now : sequence of str
-        Shafts that are chosen for the club now.
+        Shafts that are chosen for the club now, the latest first.
     """
     chosen = decision == CHOSEN
     said = (
@@ -41,7 +41,9 @@ def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: st
         else f"{found.shaft_id} is not proposed for this club again."
     )
     if found.shaft_id in now:
-        said += " It is the one chosen now." if chosen else " It is the one chosen now: that choice is given up."
+        last = found.shaft_id == now[0]
+        where = "It is the one chosen last" if last else f"It was chosen before; {now[0]} was chosen last"
+        said += f" {where}." if chosen and last else f" {where}: {_THEN[chosen]}."
     elif chosen and now:
         said += f" Chosen before: {', '.join(now)}; the build sheet takes the one chosen last."
     draft = f"standins.{decision}/{club}/{found.shaft_id}"
@@ -56,6 +58,9 @@ def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: st
         draft=draft,
     )
     screen.app.push_screen(dialog, partial(_decided, screen, club, found, decision))
+
+
+_THEN = {True: "choosing it again puts it first", False: "that choice is given up"}
 
 
 def _sentence(found: Substitute) -> str:

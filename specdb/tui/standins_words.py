@@ -114,7 +114,8 @@ def filter_line(options: SearchOptions, answer: SubstitutesAnswer | None, width:
         if any(r.not_compared for r in report.results):
             found += ", ~ compared on less"
         if answer.chosen:
-            chosen = f"chosen: {', '.join(answer.chosen)} · "
+            last, *before = answer.chosen
+            chosen = f"chosen: {last}{', before it ' + ', '.join(before) if before else ''} · "
     only = filters_said(options)
     weighting = "own weights, not saved" if options.tolerances is not None else options.weighting or "default"
     return cut_line(

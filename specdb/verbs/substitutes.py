@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import MechanicsError, MissingDataError, NotFoundError, UsageError
+from specdb.orders.choosing import latest_first
+from specdb.records.rows import Choice
 from specdb.verbs.changing import decide
 from specdb.verbs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.corrections import corrected_columns
@@ -91,7 +93,7 @@ class SubstitutesAnswer:
     supply : SupplyState or None
         What is known about its supply.
     chosen : tuple of str
-        Stand-ins that were chosen for this club before.
+        Stand-ins that were chosen for this club before, the latest first.
     filtered : str
         Why shafts were left out of the search; empty where none were.
     """
@@ -298,10 +300,11 @@ def index_of(reader: Reader, only: Collection[str] | None = None) -> MatchIndex:
 
 
 def _decisions(reader: Reader, club: NamedClub) -> dict[str, tuple[str, str]]:
-    """Shafts that were chosen or turned down for this club, with the decision and its reason."""
+    """Shafts that were chosen or turned down for this club, the latest first, with the decision and its reason."""
     if club.record is None:
         return {}
-    return {c.shaft_id: (c.decision, c.why or "") for c in reader.rows("choice", where=f"club_id = '{club.record.id}'")}
+    choices: list[Choice] = reader.rows("choice", where=f"club_id = '{club.record.id}'")
+    return {c.shaft_id: (c.decision, c.why or "") for c in latest_first(choices)}
 
 
 def filtered(

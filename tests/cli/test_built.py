@@ -30,6 +30,7 @@ def demo(demo_file: Path, tmp_path: Path) -> Path:
 def test_a_club_is_done_when_all_is_in(demo: Path, specdb: Command) -> None:
     here = ("--catalogue", str(demo))
     ran = specdb("built", "ashby-driver", *GOOD, *here)
+    assert "order o-1041 asks for ashby-driver" in " ".join(ran.err.split())
     assert ran.status == 1
     assert "Not done: still to be measured, or waived with a reason: lie." in " ".join(ran.out.split())
     ran = specdb("built", "ashby-driver", "--waive", "lie=no gauge for woods", "--json", *here)

@@ -204,6 +204,7 @@ async def test_steps_are_ticked_off_with_the_time_and_remembered(make: AppFactor
         await pilot.press("u", "right", "right")
         await settled(pilot)
         assert "4 of 8" in _shown(pilot)
+        await until(pilot, lambda: not first.memory._changed)  # it is written at most half a second later
     # not closed in good order: what was done is on the disk all the same
     async with make(start="build", state=state).run_test(size=WIDE) as pilot:
         await until(pilot, lambda: "4 of 8" in _shown(pilot))  # it comes once the catalogue was read

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Container, Vertical, VerticalScroll
-from textual.events import Resize, ScreenResume
-from textual.widgets import ContentSwitcher
+from textual.containers import Container
 
 from specdb.errors import SpecdbError
 from specdb.tui.actions import Action
-from specdb.tui.base import PlaceScreen
 from specdb.tui.columns import ColumnSpec, measured, plain
+from specdb.tui.detail_tabs import DetailTabs
 from specdb.tui.heads_words import (
     head_line,
     head_lines,
@@ -31,25 +29,32 @@ from specdb.tui.lines_view import LinesView
 from specdb.tui.paged import PagedTable
 from specdb.tui.picker import Picker
 from specdb.tui.prose import sentence
+from specdb.tui.ranked_screen import RankedScreen
 from specdb.tui.sets_saving import ask_for_file, save_text
 from specdb.tui.standins_acts import today
-from specdb.tui.tab_line import TabLine
 from specdb.verbs.heads import HeadOptions, HeadsAnswer, club_with_head, heads_of, why_not_head
 
 if TYPE_CHECKING:
     from specdb.records.rows import Club
     from specdb.sets.head_result import HeadStandIn
 
-TABS = ("Differences", "Work", "Left out")
-_IDS = ("differences", "work", "left-out")
-LEFT_OUT = 2
 TOP = 30
-_TALL, _BROAD = 34, 172
 _FILTERS = "heads.filters"
 _NONE_FOUND = "No head can stand in as asked. Tab 3 says why each was left out; a takes the filters away."
 
 
-class HeadsScreen(PlaceScreen):
+class HeadDetail(DetailTabs):
+    """Everything about one head."""
+
+    TABS = ("Differences", "Work", "Left out")
+    IDS = ("differences", "work", "left-out")
+    NONE_LEFT_OUT = "Every head is proposed."
+    DEFAULT_CSS = """
+    HeadDetail #left-counts { max-height: 6; }
+    """
+
+
+class HeadsScreen(RankedScreen):
     """Heads that can stand in for one.
 
     Parameters
@@ -77,22 +82,8 @@ class HeadsScreen(PlaceScreen):
         Action("tab(2)", "3", "left out", "Show what was left out, and why.", shown=False),
     )
     DEFAULT_CSS = """
-    HeadsScreen #head { height: 3; padding: 0 1; background: $surface; }
-    HeadsScreen #both { height: 1fr; }
-    HeadsScreen #ranked { height: 2fr; }
-    HeadsScreen #detail { height: 3fr; background: $background; }
-    HeadsScreen #which { height: 1; padding: 0 1; background: $surface; }
-    HeadsScreen #pages { height: 1fr; }
-    HeadsScreen #pages > * { height: 1fr; }
-    HeadsScreen VerticalScroll { padding: 0 1; scrollbar-size-vertical: 1; }
-    HeadsScreen #left-counts { height: auto; max-height: 6; padding: 0 1; }
-    HeadsScreen #left-why { height: 3; padding: 0 1; background: $surface; }
-    HeadsScreen.beside #both { layout: horizontal; }
-    HeadsScreen.beside #ranked { width: 92; height: 1fr; }
-    HeadsScreen.beside #detail { width: 1fr; height: 1fr; border-left: solid $panel; }
     HeadsScreen.switch #ranked { height: 8; }
-    HeadsScreen.switch #detail { height: 1fr; }
-    HeadsScreen.switch.looking #ranked { display: none; }
+    HeadsScreen.switch #detail { display: block; height: 1fr; }
     """
 
     def __init__(self, head: str | None = None, club: str | None = None) -> None:
@@ -101,24 +92,13 @@ class HeadsScreen(PlaceScreen):
         self._answer: HeadsAnswer | None = None
         self._options = HeadOptions(top=TOP)
         self._left_out_of: HeadsAnswer | None = None
-        self._stale = False
 
     def compose(self) -> ComposeResult:
         """What is wanted, the heads, and everything about one."""
         yield LinesView(id="head")
         with Container(id="both"):
             yield PagedTable(empty="Looking …", id="ranked")
-            with Vertical(id="detail"):
-                yield LinesView(id="which")
-                yield TabLine(TABS, id="tabs")
-                with ContentSwitcher(initial=_IDS[0], id="pages"):
-                    for name in _IDS[:2]:
-                        with VerticalScroll(id=name):
-                            yield LinesView(id=f"{name}-text")
-                    with Vertical(id="left-out"):
-                        yield LinesView(id="left-counts")
-                        yield PagedTable(empty="Every head is proposed.", id="left-list")
-                        yield LinesView(id="left-why")
+            yield HeadDetail()
 
     def on_mount(self) -> None:
         """Look for heads."""
@@ -127,14 +107,6 @@ class HeadsScreen(PlaceScreen):
         self.query_one("#head", LinesView).show([((self._head or self._club or "", "head"),)])
         self._list.focus()
         self._ask()
-
-    @property
-    def _list(self) -> PagedTable:
-        return self.query_one("#ranked", PagedTable)
-
-    @property
-    def _width(self) -> int:
-        return max(self.size.width - 2, 40)
 
     @property
     def _found(self) -> HeadStandIn | None:
@@ -162,15 +134,8 @@ class HeadsScreen(PlaceScreen):
         )
 
     def _failed(self, error: SpecdbError) -> None:
-        import pyarrow as pa
-
         self._answer = None
-        text = str(error)
-        said = f"{text[:1].upper()}{text[1:]}."
-        self._list.set_empty("")
-        self._list.set_table(pa.table({"id": pa.array([], pa.string())}), [], keep=False)
-        self.query_one("#head", LinesView).show(sentence(said, self._width, part="bad")[:3])
-        self._show_head(said)
+        self._show_head(self._say_failed(error))
 
     def _show_answer(self, answer: HeadsAnswer) -> None:
         first = self._answer is None
@@ -195,15 +160,16 @@ class HeadsScreen(PlaceScreen):
 
     @on(PagedTable.RowHighlighted, "#ranked")
     def _highlighted(self) -> None:
-        for name in _IDS[:2]:
-            self.query_one(f"#{name}", VerticalScroll).scroll_home(animate=False)
+        self._detail.scroll_pages_home()
         self._show_head()
 
     def _show_head(self, nothing: str = "") -> None:
-        found = self._found
-        which = self.query_one("#which", LinesView)
-        differences, work = (self.query_one(f"#{name}-text", LinesView) for name in _IDS[:2])
-        width = max((self.query_one("#detail").size.width or self.size.width) - 3, 40)
+        found, width = self._found, self._detail.room
+        which, differences, work = (
+            self.query_one("#which", LinesView),
+            self._detail.lines_of("differences"),
+            self._detail.lines_of("work"),
+        )
         if found is None:
             which.show([])
             differences.show(sentence(nothing, width))
@@ -213,57 +179,19 @@ class HeadsScreen(PlaceScreen):
         differences.show(head_lines(found, width))
         work.show(head_work_lines(found, width))
 
-    @on(PagedTable.RowPicked, "#ranked")
-    def _picked(self) -> None:
-        self.add_class("looking")
-        self._focus_page()
-
-    def action_back(self) -> None:
-        """Back to the list, then to where we came from."""
-        if self.has_class("looking") or not self._list.has_focus:
-            self.remove_class("looking")
-            self._list.focus()
-        else:
-            super().action_back()
-
-    def action_tab(self, number: int) -> None:
-        """Open a tab."""
-        self.add_class("looking")
-        self.query_one("#tabs", TabLine).opened = number
-        self.query_one("#pages", ContentSwitcher).current = _IDS[number]
-        self._focus_page()
-        self._show_left_out()
-
-    def _focus_page(self) -> None:
-        opened = self.query_one("#tabs", TabLine).opened
-        self.query_one("#left-list" if opened == LEFT_OUT else f"#{_IDS[opened]}").focus()
-
-    @on(TabLine.Chosen)
-    def _tab_chosen(self, message: TabLine.Chosen) -> None:
-        self.action_tab(message.number)
-
     def _show_left_out(self) -> None:
         answer = self._answer
-        if answer is None or self.query_one("#tabs", TabLine).opened != LEFT_OUT or self._left_out_of is answer:
+        if answer is None or not self._detail.shows_left_out or self._left_out_of is answer:
             return
         self._left_out_of = answer
-        width = max(self.query_one("#detail").size.width or self.size.width, 40)
-        name = min(30, width // 3)
+        room = self._detail.room
+        name = min(30, (room + 3) // 3)
         table = left_out_heads(answer)
         specs = [
             ColumnSpec("id", "head", width=name),
-            ColumnSpec("reason", "why it is not proposed", width=max(width - name - 5, 40)),
+            ColumnSpec("reason", "why it is not proposed", width=max(room - name - 2, 40)),
         ]
-        self.query_one("#left-counts", LinesView).show(left_out_head_counts(answer, width - 3))
-        self.query_one("#left-list", PagedTable).set_table(table, measured(table, specs))
-
-    @on(PagedTable.RowHighlighted, "#left-list")
-    def _left_out_row(self, message: PagedTable.RowHighlighted) -> None:
-        message.stop()
-        values = message.table.row_values(message.row) or {}
-        width = max(self.query_one("#left-out").size.width - 3, 40)
-        lines = sentence(f"{values.get('reason', '')}.", width, before=((f"{message.key}: ", "strong"),), hanging=2)
-        self.query_one("#left-why", LinesView).show(lines[:3])
+        self._detail.list_left_out(left_out_head_counts(answer, room), table, measured(table, specs))
 
     # ---- filters
 
@@ -395,27 +323,6 @@ class HeadsScreen(PlaceScreen):
         self.notify(f"{why_not_head(self._answer, key)}.", title="Why not", timeout=12, markup=False)
 
     # ---- changes and sizes
-
-    def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
-        """Look again, now or when we are back."""
-        if self.is_current:
-            self._ask()
-        else:
-            self._stale = True
-
-    @on(ScreenResume)
-    def _resumed(self) -> None:
-        if self._stale:
-            self._stale = False
-            self._ask()
-
-    @on(Resize)
-    def _resized(self) -> None:
-        width, height = self.size
-        layout = "beside" if width >= _BROAD else "stacked" if height >= _TALL else "switch"
-        for name in ("beside", "stacked", "switch"):
-            self.set_class(name == layout, name)
-        self.call_after_refresh(self._fit)
 
     def _fit(self) -> None:
         if self._answer is not None:

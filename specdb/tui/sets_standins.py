@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Container, Vertical, VerticalScroll
-from textual.events import Resize, ScreenResume
-from textual.widgets import ContentSwitcher
+from textual.containers import Container, Vertical
+from textual.widget import Widget
 
 from specdb.errors import SpecdbError
 from specdb.tui.actions import Action
@@ -18,6 +17,7 @@ from specdb.tui.base import PlaceScreen
 from specdb.tui.columns import measured
 from specdb.tui.curves import Axis
 from specdb.tui.curves_view import CurvesView
+from specdb.tui.detail_tabs import DetailTabs
 from specdb.tui.lines_view import LinesView
 from specdb.tui.paged import PagedTable
 from specdb.tui.prose import sentence
@@ -37,7 +37,6 @@ from specdb.tui.sets_standins_words import (
 from specdb.tui.sets_words import ALONG
 from specdb.tui.standins_acts import today
 from specdb.tui.standins_asked import from_memory
-from specdb.tui.tab_line import TabLine
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -45,12 +44,28 @@ if TYPE_CHECKING:
     from specdb.matching.doubt import Doubt
     from specdb.sets.result import SetStandIn
 
-TABS = ("Trim chart", "Differences", "Frequency", "Work", "Left out")
-CHART, DIFFERENCES, FREQUENCY, WORK, LEFT_OUT = range(5)
-_IDS = ("chart", "differences", "frequency", "work", "left-out")
-_TALL, _BROAD = 34, 190
 _NONE_FOUND = "No model can supply the whole set as asked. Tab 5 says why each was left out; a takes the filters away."
 _UP = Axis(0.0, 0.0, "frequency, cpm; numbers: the fitted clubs; dots ± 1 sd")
+
+
+class ModelDetail(DetailTabs):
+    """Everything about one model."""
+
+    TABS = ("Trim chart", "Differences", "Frequency", "Work", "Left out")
+    IDS = ("chart", "differences", "frequency", "work", "left-out")
+    KEY, NAME = "shaft_id", "model"
+    NONE_LEFT_OUT = "Every model is proposed."
+
+    def page(self, name: str) -> Widget:
+        """What lies under a tab."""
+        return Vertical(CurvesView(id="frequency-curves"), id=name) if name == "frequency" else super().page(name)
+
+    def focus_page(self) -> None:
+        """Put the keys to what the tab shows."""
+        if self.IDS[self.opened] != "frequency":
+            super().focus_page()
+        elif self.screen.has_class("switch"):
+            self.screen.set_focus(None)
 
 
 class SetStandInsScreen(SetStandInActs):
@@ -87,51 +102,23 @@ class SetStandInsScreen(SetStandInActs):
         Action("tab(3)", "4", "work", "Show the preparation, cautions and notes.", shown=False),
         Action("tab(4)", "5", "left out", "Show what was left out, and why.", shown=False),
     )
+    BROAD = 190
     DEFAULT_CSS = """
-    SetStandInsScreen #head { height: 3; padding: 0 1; background: $surface; }
-    SetStandInsScreen #both { height: 1fr; }
-    SetStandInsScreen #ranked { height: 2fr; }
-    SetStandInsScreen #detail { height: 3fr; background: $background; }
-    SetStandInsScreen #which { height: 1; padding: 0 1; background: $surface; }
-    SetStandInsScreen #pages { height: 1fr; }
-    SetStandInsScreen #pages > * { height: 1fr; }
-    SetStandInsScreen VerticalScroll { padding: 0 1; scrollbar-size-vertical: 1; }
-    SetStandInsScreen #left-counts { height: auto; max-height: 8; padding: 0 1; }
-    SetStandInsScreen #left-why { height: 3; padding: 0 1; background: $surface; }
-    SetStandInsScreen.beside #both { layout: horizontal; }
-    SetStandInsScreen.beside #ranked { width: 96; height: 1fr; }
-    SetStandInsScreen.beside #detail { width: 1fr; height: 1fr; border-left: solid $panel; }
-    SetStandInsScreen.switch #detail { display: none; }
-    SetStandInsScreen.switch.looking #ranked { display: none; }
-    SetStandInsScreen.switch.looking #detail { display: block; }
+    SetStandInsScreen.beside #ranked { width: 96; }
     """
 
     def __init__(self, set_id: str) -> None:
         super().__init__(set_id)
         self._doubt: Doubt | None = None
         self._left_out_of: RankedModels | None = None
-        self._changes, self._read_at, self._stale = 0, -1, False
+        self._read_at = -1
 
     def compose(self) -> ComposeResult:
         """The fitted set, the models, and everything about one."""
         yield LinesView(id="head")
         with Container(id="both"):
             yield PagedTable(empty="Looking …", id="ranked")
-            with Vertical(id="detail"):
-                yield LinesView(id="which")
-                yield TabLine(TABS, id="tabs")
-                with ContentSwitcher(initial=_IDS[0], id="pages"):
-                    for name in ("chart", "differences"):
-                        with VerticalScroll(id=name):
-                            yield LinesView(id=f"{name}-text")
-                    with Vertical(id="frequency"):
-                        yield CurvesView(id="frequency-curves")
-                    with VerticalScroll(id="work"):
-                        yield LinesView(id="work-text")
-                    with Vertical(id="left-out"):
-                        yield LinesView(id="left-counts")
-                        yield PagedTable(key=("shaft_id",), empty="Every model is proposed.", id="left-list")
-                        yield LinesView(id="left-why")
+            yield ModelDetail()
 
     def on_mount(self) -> None:
         """Look for models."""
@@ -139,10 +126,6 @@ class SetStandInsScreen(SetStandInActs):
         self.query_one("#head", LinesView).show([((self._set_id, "head"),)])
         self._list.focus()
         self._ask()
-
-    @property
-    def _list(self) -> PagedTable:
-        return self.query_one("#ranked", PagedTable)
 
     @property
     def _found(self) -> SetStandIn | None:
@@ -165,15 +148,8 @@ class SetStandInsScreen(SetStandInActs):
         )
 
     def _failed(self, error: SpecdbError) -> None:
-        import pyarrow as pa
-
         self._ranked = None
-        text = str(error)
-        said = f"{text[:1].upper()}{text[1:]}."
-        self._list.set_empty("")
-        self._list.set_table(pa.table({"id": pa.array([], pa.string())}), [], keep=False)
-        self.query_one("#head", LinesView).show(sentence(said, self._width, part="bad")[:3])
-        self._show_model(said)
+        self._show_model(self._say_failed(error))
 
     def _show_ranked(self, seen: int, ranked: RankedModels) -> None:
         first = self._ranked is None
@@ -194,10 +170,6 @@ class SetStandInsScreen(SetStandInActs):
         table, columns = models_table(ranked.answer, self._list.size.width or self._width, today())
         self._list.set_table(table, columns, keep=keep)
 
-    @property
-    def _width(self) -> int:
-        return max(self.size.width - 2, 40)
-
     # ---- one model
 
     @on(PagedTable.RowHighlighted, "#ranked")
@@ -206,8 +178,7 @@ class SetStandInsScreen(SetStandInActs):
         if found is None:
             return
         self._doubt = None
-        for name in ("chart", "differences", "work"):
-            self.query_one(f"#{name}", VerticalScroll).scroll_home(animate=False)
+        self._detail.scroll_pages_home()
         self._show_model()
 
         def show(doubt: Doubt) -> None:
@@ -220,10 +191,8 @@ class SetStandInsScreen(SetStandInActs):
     def _show_model(self, nothing: str = "") -> None:
         found, ranked = self._found, self._ranked
         which, curves = self.query_one("#which", LinesView), self.query_one(CurvesView)
-        chart, differences, work = (
-            self.query_one(f"#{name}-text", LinesView) for name in ("chart", "differences", "work")
-        )
-        width = max((self.query_one("#detail").size.width or self.size.width) - 3, 40)
+        chart, differences, work = (self._detail.lines_of(name) for name in ("chart", "differences", "work"))
+        width = self._detail.room
         if found is None or ranked is None:
             which.show([])
             chart.show(sentence(nothing, width))
@@ -237,93 +206,20 @@ class SetStandInsScreen(SetStandInActs):
         work.show(set_work_lines(found, width))
         curves.show(*slopes_picture(found, ranked.lengths), x=ALONG, y=_UP)
 
-    @on(PagedTable.RowPicked, "#ranked")
-    def _picked(self) -> None:
-        self.add_class("looking")
-        self._focus_page()
-
-    def action_back(self) -> None:
-        """Back to the list, then to where we came from."""
-        if self.has_class("looking") or not self._list.has_focus:
-            self.remove_class("looking")
-            self._list.focus()
-        else:
-            super().action_back()
-
-    def action_step(self, step: int) -> None:
-        """Look at another model."""
-        self._list.action_move(step)
-
-    # ---- tabs
-
-    def action_tab(self, number: int) -> None:
-        """Open a tab."""
-        self.add_class("looking")
-        self.query_one("#tabs", TabLine).opened = number
-        self.query_one("#pages", ContentSwitcher).current = _IDS[number]
-        self._focus_page()
-        self._show_left_out()
-
-    def _focus_page(self) -> None:
-        opened = self.query_one("#tabs", TabLine).opened
-        if opened == LEFT_OUT:
-            self.query_one("#left-list").focus()
-        elif opened != FREQUENCY:
-            self.query_one(f"#{_IDS[opened]}").focus()
-        elif self.has_class("switch"):
-            self.set_focus(None)
-
-    @on(TabLine.Chosen)
-    def _tab_chosen(self, message: TabLine.Chosen) -> None:
-        self.action_tab(message.number)
-
     def _show_left_out(self) -> None:
         ranked = self._ranked
-        if ranked is None or self.query_one("#tabs", TabLine).opened != LEFT_OUT or self._left_out_of is ranked:
+        if ranked is None or not self._detail.shows_left_out or self._left_out_of is ranked:
             return
 
         def show(table: pa.Table) -> None:
             self._left_out_of = ranked
-            width = max(self.query_one("#detail").size.width or self.size.width, 40)
-            self.query_one("#left-counts", LinesView).show(left_out_counts(ranked.answer, width - 3))
-            self.query_one("#left-list", PagedTable).set_table(table, measured(table, left_out_specs(width)))
+            room = self._detail.room
+            columns = measured(table, left_out_specs(room + 3))
+            self._detail.list_left_out(left_out_counts(ranked.answer, room), table, columns)
 
         self.work(lambda: left_out_models(ranked.answer), show, group="left out", what="list what was left out")
 
-    @on(PagedTable.RowHighlighted, "#left-list")
-    def _left_out_row(self, message: PagedTable.RowHighlighted) -> None:
-        message.stop()
-        values = message.table.row_values(message.row) or {}
-        width = max(self.query_one("#left-out").size.width - 3, 40)
-        lines = sentence(f"{values.get('reason', '')}.", width, before=((f"{values.get('model', '')}: ", "strong"),),
-                         hanging=2)  # fmt: skip
-        self.query_one("#left-why", LinesView).show(lines[:3])
-
-    # ---- changes and sizes
-
-    def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
-        """Look again, now or when we are back."""
-        self._changes += 1
-        if self.is_current:
-            self._ask()
-        else:
-            self._stale = True
-
-    @on(ScreenResume)
-    def _resumed(self) -> None:
-        if self._stale:
-            self._stale = False
-            self._ask()
-
-    @on(Resize)
-    def _resized(self) -> None:
-        width, height = self.size
-        layout = "beside" if width >= _BROAD else "stacked" if height >= _TALL else "switch"
-        for name in ("beside", "stacked", "switch"):
-            self.set_class(name == layout, name)
-        self.call_after_refresh(self._fit)
-
-    def _fit(self, **_: Any) -> None:  # noqa: ANN401 (called after a refresh)
+    def _fit(self) -> None:
         if self._ranked is not None:
             self._write_lists(keep=True)
             self._show_model()

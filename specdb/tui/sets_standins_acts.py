@@ -7,8 +7,8 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from specdb.tui.base import PlaceScreen
 from specdb.tui.picker import Picker
+from specdb.tui.ranked_screen import RankedScreen
 from specdb.tui.sets_acts import ask_for_sheets
 from specdb.tui.sets_asked import TOP, RankedModels
 from specdb.tui.sets_saving import ask_for_file, save_text
@@ -26,7 +26,7 @@ FILTERS = "sets.filters"
 _MOST_WHY, _MOST_BY = 1000, 120
 
 
-class SetStandInActs(PlaceScreen):
+class SetStandInActs(RankedScreen):
     """Everything that changes what is asked of a set's stand-ins, or comes of it.
 
     Parameters
@@ -41,10 +41,6 @@ class SetStandInActs(PlaceScreen):
         self._options = SearchOptions(top=TOP)
         self._ranked: RankedModels | None = None
         self._doubt: Doubt | None = None
-
-    def _ask(self) -> None:
-        """Look for models with what is asked now."""
-        raise NotImplementedError
 
     @property
     def _found(self) -> SetStandIn | None:

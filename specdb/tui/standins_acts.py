@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 
 from specdb.errors import SpecdbError
-from specdb.tui.base import PlaceScreen
+from specdb.tui.ranked_screen import RankedScreen
 from specdb.tui.standins_asked import Ranked, to_memory
 from specdb.tui.standins_weights import Weights, WeightsPane
 from specdb.verbs.clubs import ClubRequest
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 FILTERS = "standins.filters"
 
 
-class StandInActs(PlaceScreen):
+class StandInActs(RankedScreen):
     """Everything that changes what is asked, or comes of it."""
 
     def __init__(self) -> None:
@@ -34,10 +34,6 @@ class StandInActs(PlaceScreen):
         self._ranked: Ranked | None = None
         self._weights: Weights | None = None
         self._seen: tuple[str, ProfilePair, Doubt] | None = None
-
-    def _ask(self) -> None:
-        """Look for stand-ins with what is asked now."""
-        raise NotImplementedError
 
     @property
     def _found(self) -> Substitute | None:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Container, Vertical
-from textual.events import Resize, ScreenResume
 from textual.widgets import ContentSwitcher
 
 from specdb.errors import SpecdbError
@@ -19,10 +18,9 @@ from specdb.tui.picker import Picker
 from specdb.tui.prose import sentence
 from specdb.tui.standins_acts import FILTERS, StandInActs, today
 from specdb.tui.standins_asked import Ranked, from_memory, rank
-from specdb.tui.standins_detail import LEFT_OUT, PROFILES, StandInDetail
+from specdb.tui.standins_detail import PROFILES, StandInDetail
 from specdb.tui.standins_lists import clubs_table, left_out_table, ranked_table
 from specdb.tui.standins_words import filter_line, reference_lines
-from specdb.tui.tab_line import TabLine
 from specdb.verbs.clubs import ClubRequest
 from specdb.verbs.substitutes import why_not
 from specdb.verbs.waiting import ON_HAND, FittedClub, fitted_clubs
@@ -35,7 +33,6 @@ if TYPE_CHECKING:
     from specdb.verbs.installed_profiles import ProfilePair
 
 _CLUB = "standins.club"
-_TALL, _BROAD = 34, 172  # from which list and detail stand under or beside each other
 CLUBS, RANKING = "clubs", "ranking"
 _WITH_CLUBS = frozenset({"search", "edit_club"})
 _WITH_BOTH = frozenset({"back", "spot", "whole_set", "heads"})
@@ -87,24 +84,14 @@ class StandInsScreen(StandInActs):
     DEFAULT_CSS = """
     StandInsScreen #pages-of-place { height: 1fr; }
     StandInsScreen #clubs-head { height: auto; padding: 0 1; background: $surface; }
-    StandInsScreen #head { height: 3; padding: 0 1; background: $surface; }
     StandInsScreen #ranking { height: 1fr; }
-    StandInsScreen #both { height: 1fr; }
-    StandInsScreen.stacked #ranked { height: 2fr; }
-    StandInsScreen.stacked #detail { height: 3fr; }
-    StandInsScreen.beside #both { layout: horizontal; }
-    StandInsScreen.beside #ranked { width: 92; }
-    StandInsScreen.beside #detail { width: 1fr; }
-    StandInsScreen.switch #detail { display: none; }
-    StandInsScreen.switch.looking #ranked { display: none; }
-    StandInsScreen.switch.looking #detail { display: block; }
+    StandInsScreen.beside #detail { border-left: none; }
     """
 
     def __init__(self) -> None:
         super().__init__()
         self._left_out_of: Ranked | None = None
-        self._stale = False
-        self._changes, self._read_at = 0, -1
+        self._read_at = -1
 
     def compose(self) -> ComposeResult:
         """The clubs, and the stand-ins of one of them."""
@@ -129,16 +116,8 @@ class StandInsScreen(StandInActs):
         return self.query_one(StandInDetail)
 
     @property
-    def _list(self) -> PagedTable:
-        return self.query_one("#ranked", PagedTable)
-
-    @property
     def _page(self) -> str:
         return self.query_one("#pages-of-place", ContentSwitcher).current or CLUBS
-
-    @property
-    def _width(self) -> int:
-        return max(self.size.width - 2, 40)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer what can be done on the page that is shown."""
@@ -262,19 +241,12 @@ class StandInsScreen(StandInActs):
         )
 
     def _clear_list(self) -> None:
-        import pyarrow as pa
-
-        self._list.set_table(pa.table({"id": pa.array([], pa.string())}), [], keep=False)
+        super()._clear_list()
         self._detail.show(None)
 
     def _failed(self, error: SpecdbError) -> None:
         self._ranked = None
-        text = str(error)
-        said = f"{text[:1].upper()}{text[1:]}."
-        self._clear_list()
-        self._list.set_empty("")
-        self.query_one("#head", LinesView).show(sentence(said, self._width, part="bad")[:3])
-        self._detail.show(None, said)
+        self._detail.show(None, self._say_failed(error))
 
     def _show(self, seen: int, ranked: Ranked) -> None:
         first = self._ranked is None
@@ -306,7 +278,7 @@ class StandInsScreen(StandInActs):
 
     @property
     def _left_out(self) -> str | None:
-        if self._page != RANKING or self._detail.opened != LEFT_OUT or not self._detail.display or self._list.has_focus:
+        if self._page != RANKING or not self._detail.shows_left_out or not self._detail.display or self._list.has_focus:
             return None
         return self.query_one("#left-list", PagedTable).cursor_key
 
@@ -332,41 +304,17 @@ class StandInsScreen(StandInActs):
 
         self.work(look, draw, group="profiles", what="work out the profiles", failed=say)
 
-    @on(PagedTable.RowPicked, "#ranked")
-    def _picked(self) -> None:
-        self.add_class("looking")
-        self._detail.focus_page()
-
     def action_back(self) -> None:
         """Back to the list, to the clubs, to where we came from."""
-        if self._page == RANKING and (self.has_class("looking") or not self._list.has_focus):
-            self.remove_class("looking")
-            self._list.focus()
-        elif self._page == RANKING:
+        if self._page == CLUBS:
+            self.specdb.go_back()
+        elif not self._back_to_list():
             self.query_one("#pages-of-place", ContentSwitcher).current = CLUBS
             self.query_one("#club-list").focus()
             self._load_clubs()
             self.actions_changed()
-        else:
-            super().action_back()
-
-    def action_step(self, step: int) -> None:
-        """Look at another stand-in."""
-        self._list.action_move(step)
 
     # ---- tabs
-
-    def action_tab(self, number: int) -> None:
-        """Open a tab."""
-        self.add_class("looking")
-        self._detail.open_tab(number)
-        if number != PROFILES or not self._list.display:
-            self._detail.focus_page()
-        self._show_left_out()
-
-    @on(TabLine.Chosen)
-    def _tab_chosen(self, message: TabLine.Chosen) -> None:
-        self.action_tab(message.number)
 
     def action_percent(self) -> None:
         """Draw the difference in percent, or both curves."""
@@ -375,7 +323,7 @@ class StandInsScreen(StandInActs):
 
     def _show_left_out(self) -> None:
         ranked = self._ranked
-        if ranked is None or self._detail.opened != LEFT_OUT or self._left_out_of is ranked:
+        if ranked is None or not self._detail.shows_left_out or self._left_out_of is ranked:
             return
 
         def show(table: pa.Table) -> None:
@@ -397,33 +345,12 @@ class StandInsScreen(StandInActs):
 
     # ---- changes and sizes
 
-    def catalogue_changed(self, change_no: int) -> None:  # noqa: ARG002 (as the place screen's)
-        """Look again, now or when we are back."""
-        self._changes += 1
-        if self.is_current:
-            self._look_again()
-        else:
-            self._stale = True
-
     def _look_again(self) -> None:
         self._stale = False
         if self._page == CLUBS:
             self._load_clubs()
         else:
             self._ask()
-
-    @on(ScreenResume)
-    def _resumed(self) -> None:
-        if self._stale:
-            self._look_again()
-
-    @on(Resize)
-    def _resized(self) -> None:
-        width, height = self.size
-        layout = "beside" if width >= _BROAD else "stacked" if height >= _TALL else "switch"
-        for name in ("beside", "stacked", "switch"):
-            self.set_class(name == layout, name)
-        self.call_after_refresh(self._fit)
 
     def _fit(self) -> None:
         if self._ranked is not None:

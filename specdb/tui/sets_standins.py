@@ -22,7 +22,7 @@ from specdb.tui.lines_view import LinesView
 from specdb.tui.paged import PagedTable
 from specdb.tui.prose import sentence
 from specdb.tui.sets_asked import TOP, RankedModels, rank_models
-from specdb.tui.sets_standins_acts import FILTERS, SetStandInActs
+from specdb.tui.sets_standins_acts import SetStandInActs
 from specdb.tui.sets_standins_lists import key_of, left_out_models, left_out_specs, models_table
 from specdb.tui.sets_standins_words import (
     differences_lines,
@@ -122,7 +122,7 @@ class SetStandInsScreen(SetStandInActs):
 
     def on_mount(self) -> None:
         """Look for models."""
-        self._options = replace(from_memory(self.memory.get(FILTERS, {})), top=TOP)
+        self._options = replace(from_memory(self.memory.get(self.FILTERS, {})), top=TOP)
         self.query_one("#head", LinesView).show([((self._set_id, "head"),)])
         self._list.focus()
         self._ask()

@@ -5,28 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from specdb.tui.picker import Picker
-from specdb.tui.ranked_screen import RankedScreen
 from specdb.tui.sets_acts import ask_for_sheets
 from specdb.tui.sets_asked import TOP, RankedModels
 from specdb.tui.sets_saving import ask_for_file, save_text
+from specdb.tui.shaft_filters import ShaftFilters
 from specdb.tui.standins_acts import today
-from specdb.tui.standins_asked import to_memory
 from specdb.tui.words import remember_who, who
 from specdb.tui.words_dialog import Wanted, WordsDialog
-from specdb.verbs.substitutes import SearchOptions
 
 if TYPE_CHECKING:
     from specdb.matching.doubt import Doubt
     from specdb.sets.result import SetStandIn
 
-FILTERS = "sets.filters"
 _MOST_WHY, _MOST_BY = 1000, 120
 
 
-class SetStandInActs(RankedScreen):
+class SetStandInActs(ShaftFilters):
     """Everything that changes what is asked of a set's stand-ins, or comes of it.
 
     Parameters
@@ -35,10 +32,13 @@ class SetStandInActs(RankedScreen):
         The set.
     """
 
+    FILTERS = "sets.filters"
+    PRICE = "Highest price of a shaft; empty for any"
+
     def __init__(self, set_id: str) -> None:
         super().__init__()
         self._set_id = set_id
-        self._options = SearchOptions(top=TOP)
+        self._options = replace(self._options, top=TOP)
         self._ranked: RankedModels | None = None
         self._doubt: Doubt | None = None
 
@@ -46,48 +46,6 @@ class SetStandInActs(RankedScreen):
     def _found(self) -> SetStandIn | None:
         """The model that is looked at."""
         raise NotImplementedError
-
-    # ---- filters
-
-    def _filter(self, **changes: Any) -> None:  # noqa: ANN401 (fields of the options)
-        self._options = replace(self._options, **changes)
-        self.memory.put(FILTERS, to_memory(self._options))
-        self._ask()
-
-    def action_in_stock(self) -> None:
-        """Only models of which all pieces are on hand, or all."""
-        self._filter(in_stock=not self._options.in_stock)
-
-    def action_same_tip(self) -> None:
-        """Only the same tip, or all."""
-        self._filter(same_tip=not self._options.same_tip)
-
-    def action_no_reaming(self) -> None:
-        """Only without reaming, or all."""
-        self._filter(no_reaming=not self._options.no_reaming)
-
-    def action_no_filter(self) -> None:
-        """Take every filter away."""
-        self._filter(in_stock=False, same_tip=False, no_reaming=False, max_price=None, max_weight_g=None)
-
-    def action_max_price(self) -> None:
-        """The highest price of a shaft."""
-        self._type("price", "max_price", "Highest price of a shaft; empty for any")
-
-    def action_max_weight(self) -> None:
-        """The highest weight of a shaft."""
-        self._type("weight_g", "max_weight_g", "Highest weight of the raw shaft; empty for any")
-
-    def _type(self, field: str, option: str, title: str) -> None:
-        from specdb.tui.type_dialog import TypeDialog
-
-        now = getattr(self._options, option)
-
-        def typed(found: tuple[float | None] | None) -> None:
-            if found is not None:
-                self._filter(**{option: found[0]})
-
-        self.app.push_screen(TypeDialog("shaft", field, title, "" if now is None else f"{now:g}"), typed)
 
     def action_weighting(self) -> None:
         """Choose a named weighting."""

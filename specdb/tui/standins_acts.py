@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from textual import on
 
 from specdb.errors import SpecdbError
-from specdb.tui.ranked_screen import RankedScreen
-from specdb.tui.standins_asked import Ranked, to_memory
+from specdb.tui.shaft_filters import ShaftFilters
+from specdb.tui.standins_asked import Ranked
 from specdb.tui.standins_weights import Weights, WeightsPane
 from specdb.verbs.clubs import ClubRequest
-from specdb.verbs.substitutes import SearchOptions
 
 if TYPE_CHECKING:
     from specdb.matching.doubt import Doubt
@@ -21,15 +20,14 @@ if TYPE_CHECKING:
     from specdb.verbs.installed_profiles import ProfilePair
     from specdb.verbs.weightings import WeightingLine
 
-FILTERS = "standins.filters"
 
-
-class StandInActs(RankedScreen):
+class StandInActs(ShaftFilters):
     """Everything that changes what is asked, or comes of it."""
+
+    FILTERS = "standins.filters"
 
     def __init__(self) -> None:
         super().__init__()
-        self._options = SearchOptions()
         self._request: ClubRequest | None = None
         self._ranked: Ranked | None = None
         self._weights: Weights | None = None
@@ -59,49 +57,6 @@ class StandInActs(RankedScreen):
             markup=False,
         )
         return True
-
-    # ---- filters
-
-    def _filter(self, **changes: Any) -> None:  # noqa: ANN401 (fields of the options)
-        self._options = replace(self._options, **changes)
-        self.memory.put(FILTERS, to_memory(self._options))
-        self._ask()
-
-    def action_in_stock(self) -> None:
-        """Only what is on hand, or all."""
-        self._filter(in_stock=not self._options.in_stock)
-
-    def action_same_tip(self) -> None:
-        """Only the same tip, or all."""
-        self._filter(same_tip=not self._options.same_tip)
-
-    def action_no_reaming(self) -> None:
-        """Only without reaming, or all."""
-        self._filter(no_reaming=not self._options.no_reaming)
-
-    def action_no_filter(self) -> None:
-        """Take every filter away."""
-        self._filter(in_stock=False, same_tip=False, no_reaming=False, max_price=None, max_weight_g=None)
-
-    def action_max_price(self) -> None:
-        """The highest price."""
-        self._type("price", "max_price", "Highest price; empty for any")
-
-    def action_max_weight(self) -> None:
-        """The highest weight."""
-        self._type("weight_g", "max_weight_g", "Highest weight of the raw shaft; empty for any")
-
-    def _type(self, field: str, option: str, title: str) -> None:
-        from specdb.tui.type_dialog import TypeDialog
-
-        now = getattr(self._options, option)
-        dialog = TypeDialog("shaft", field, title, "" if now is None else f"{now:g}")
-
-        def typed(found: tuple[float | None] | None) -> None:
-            if found is not None:
-                self._filter(**{option: found[0]})
-
-        self.app.push_screen(dialog, typed)
 
     # ---- weights
 

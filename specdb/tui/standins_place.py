@@ -16,7 +16,7 @@ from specdb.tui.lines_view import LinesView
 from specdb.tui.paged import PagedTable
 from specdb.tui.picker import Picker
 from specdb.tui.prose import sentence
-from specdb.tui.standins_acts import FILTERS, StandInActs, today
+from specdb.tui.standins_acts import StandInActs, today
 from specdb.tui.standins_asked import Ranked, from_memory, rank
 from specdb.tui.standins_detail import PROFILES, StandInDetail
 from specdb.tui.standins_lists import clubs_table, left_out_table, ranked_table
@@ -107,7 +107,7 @@ class StandInsScreen(StandInActs):
 
     def on_mount(self) -> None:
         """Load the clubs."""
-        self._options = from_memory(self.memory.get(FILTERS, {}))
+        self._options = from_memory(self.memory.get(self.FILTERS, {}))
         self.query_one("#club-list").focus()
         self._load_clubs()
 

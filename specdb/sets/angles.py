@@ -49,8 +49,24 @@ def finished_angles(member: SetMember) -> tuple[float | None, float | None]:
     member : SetMember
         The club.
     """
-    head = member.parts.head
     setting = setting_named(member.settings, member.setting)
-    loft = with_setting(head, "loft", setting) if member.loft_deg is None else member.loft_deg
-    lie = with_setting(head, "lie", setting) if member.lie_deg is None else member.lie_deg
+    return as_fitted(member.parts.head, setting, member.loft_deg, member.lie_deg)
+
+
+def as_fitted(
+    head: Head, setting: AdapterSetting | None, loft_deg: float | None, lie_deg: float | None
+) -> tuple[float | None, float | None]:
+    """Loft and lie as recorded, else the head's own with a setting, deg; None where unknown.
+
+    Parameters
+    ----------
+    head : Head
+        The head.
+    setting : AdapterSetting or None
+        The setting; None for a glued head.
+    loft_deg, lie_deg : float or None
+        As recorded at the fitting, deg.
+    """
+    loft = with_setting(head, "loft", setting) if loft_deg is None else loft_deg
+    lie = with_setting(head, "lie", setting) if lie_deg is None else lie_deg
     return loft, lie

@@ -407,12 +407,11 @@ def keep_decision(
         raise UsageError(f"{shaft} is the shaft that club {club} was fitted with")
     about_club: list[Choice] = writer.rows("choice", where=f"club_id = '{club}'")
     held = next((c for c in about_club if c.shaft_id == shaft), None)
-    numbers = [c.decided_no or 0 for c in about_club if c is not held]
-    highest = max(numbers, default=0)
+    numbers = [c.decided_no or 0 for c in about_club]
+    last = max(numbers, default=0)
     # decided again with nothing decided in between is no new decision
-    again = held is not None and held.decision == decision and (held.decided_no or 0) > highest
-    own = 0 if held is None else held.decided_no or 0
-    number = own if again else max(highest, own) + 1
+    again = held is not None and (held.decision, held.decided_no) == (decision, last) and numbers.count(last) == 1
+    number = last if again else last + 1
     row = {
         "club_id": club,
         "shaft_id": shaft,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from specdb.catalogue import Reader
 from specdb.records.rows import Club, Head
-from specdb.sets.angles import setting_named, with_setting
+from specdb.sets.angles import as_fitted, setting_named
 
 
 def fitted_angles(reader: Reader, club: Club) -> tuple[float | None, float | None]:
@@ -19,7 +19,4 @@ def fitted_angles(reader: Reader, club: Club) -> tuple[float | None, float | Non
     """
     head: Head = reader.get("head", club.head_id)
     settings = () if club.adapter_id is None else tuple(reader.settings_of(club.adapter_id))
-    setting = setting_named(settings, club.adapter_setting)
-    loft = with_setting(head, "loft", setting) if club.loft_deg is None else club.loft_deg
-    lie = with_setting(head, "lie", setting) if club.lie_deg is None else club.lie_deg
-    return loft, lie
+    return as_fitted(head, setting_named(settings, club.adapter_setting), club.loft_deg, club.lie_deg)

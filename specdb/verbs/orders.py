@@ -206,8 +206,13 @@ def one_order(reader: Reader, order_id: str) -> OrderView:
     NotFoundError
         If there is no such order; near matches are named.
     """
+    return _view_of(reader, order_id, NEEDING_PARTS)
+
+
+def _view_of(reader: Reader, order_id: str, among: Sequence[str]) -> OrderView:
+    """One order, in its turn among all that are in some states."""
     reader.get("order", order_id)
-    return next(v for v in views(read_book(reader, NEEDING_PARTS, order_id)) if v.order.id == order_id)
+    return next(v for v in views(read_book(reader, among, order_id)) if v.order.id == order_id)
 
 
 def order_alone(reader: Reader, order_id: str) -> OrderView:
@@ -225,8 +230,7 @@ def order_alone(reader: Reader, order_id: str) -> OrderView:
     NotFoundError
         If there is no such order; near matches are named.
     """
-    reader.get("order", order_id)
-    return next(v for v in views(read_book(reader, (), order_id)) if v.order.id == order_id)
+    return _view_of(reader, order_id, ())
 
 
 def order_of(catalogue: Catalogue, order_id: str) -> OrderView:

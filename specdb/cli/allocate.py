@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from specdb.orders.plan import Aim, Plan, PlannedOrder, PlannedUnit
-    from specdb.verbs.allocation import AllocationAnswer
+    from specdb.verbs.orders.allocation import AllocationAnswer
 
 _AIMS = {
     "orders_in_full": "weight of the orders in full",
@@ -76,7 +76,7 @@ def allocate(
     then the fewest days late (an order left short counts as built a year from now, one without a day as wanted in
     four weeks), then the least score of the stand-ins, then the fewest for a person to approve ('specdb choose').
     """
-    from specdb.verbs.allocation import MOST_SCORE, STAND_INS, AllocationOptions, plan_orders, reserve_plan
+    from specdb.verbs.orders.allocation import MOST_SCORE, STAND_INS, AllocationOptions, plan_orders, reserve_plan
 
     shop = settings().open()
     options = AllocationOptions(

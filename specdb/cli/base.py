@@ -43,7 +43,7 @@ class Settings:
     def open(self) -> Catalogue:
         """The catalogue, which is not touched until it is used."""
         from specdb.cli.progress import tell_of_waiting
-        from specdb.verbs.opening import open as open_catalogue
+        from specdb.verbs.catalogue.opening import open as open_catalogue
 
         tell_of_waiting()
         catalogue = open_catalogue(self.path)
@@ -54,7 +54,7 @@ class Settings:
         """The catalogue, made where there is none yet; that is said on standard error."""
         from specdb.cli.output import note
         from specdb.cli.progress import tell_of_waiting
-        from specdb.verbs.opening import open_or_create
+        from specdb.verbs.catalogue.opening import open_or_create
 
         tell_of_waiting()
         catalogue, made = open_or_create(self.path)

@@ -13,7 +13,7 @@ from specdb.cli.completion import complete_key_of
 from specdb.cli.options import json_option
 
 if TYPE_CHECKING:
-    from specdb.verbs.batches import BatchAnswer
+    from specdb.verbs.stiffness.batches import BatchAnswer
 
 
 def _read_pieces(_context: click.Context, _parameter: click.Parameter, value: str | None) -> tuple[str, ...]:
@@ -47,7 +47,7 @@ def batch(shaft: str, pieces: tuple[str, ...], since: dt.date | None, as_json: b
     Scatter from piece to piece and the noise of the readings are allowed for. The rest are the other measured pieces
     and the leaflet's figures.
     """
-    from specdb.verbs.batches import batch_of
+    from specdb.verbs.stiffness.batches import batch_of
 
     answer = batch_of(settings().open(), shaft, pieces, since)
     if as_json:

@@ -14,7 +14,7 @@ from specdb.cli.tables import Column, show
 from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
-    from specdb.verbs.as_built import BuiltAnswer
+    from specdb.verbs.building.as_built import BuiltAnswer
 
 _MEASURED = {
     "length": "Playing length.",
@@ -39,7 +39,7 @@ def _value(context: click.Context, parameter: click.Parameter, text: str | None)
     if text is None:
         return None
     from specdb.errors import FieldError, UnitError
-    from specdb.verbs.as_built import parse_built
+    from specdb.verbs.building.as_built import parse_built
 
     try:
         return parse_built(str(parameter.name), text)
@@ -95,8 +95,8 @@ def built(
 
     Exit status 1: something is outside, or still to be measured.
     """
-    from specdb.verbs.as_built import Finished, built_answer
-    from specdb.verbs.finished_clubs import Measured, RawReadings, keep_built
+    from specdb.verbs.building.as_built import Finished, built_answer
+    from specdb.verbs.building.finished_clubs import Measured, RawReadings, keep_built
 
     finished = Finished(
         club=club, order=order, line=line, unit=unit, shaft=shaft, tip_trim_in=tip_trim, piece=piece,
@@ -115,7 +115,7 @@ def built(
     else:
         _write(answer)
     if order is None and values:
-        from specdb.verbs.orders import orders_asking_for
+        from specdb.verbs.orders.orders import orders_asking_for
 
         waiting = orders_asking_for(shop, club)
         if waiting:
@@ -204,7 +204,7 @@ def bias(as_json: bool) -> None:
     """Say how finished clubs come out against what was predicted: by quantity, by instrument, by month."""
     from specdb.orders.tolerances import TOLERANCES
     from specdb.units import unit_label
-    from specdb.verbs.built_bias import bias as summed
+    from specdb.verbs.building.built_bias import bias as summed
 
     answer = summed(settings().open())
     if as_json:

@@ -31,8 +31,8 @@ def set_fields(
     Values are typed as usual (45 1/2, 45.5in, 1156 mm, 2.3 oz, .335); FIELD= alone makes a value unknown. With --new
     the ID may be -, and is then worked out from the fields. See 'specdb fields KIND' for the fields.
     """
-    from specdb.verbs import changing
-    from specdb.verbs.kinds import table_of
+    from specdb.verbs.catalogue import changing
+    from specdb.verbs.catalogue.kinds import table_of
 
     table_of(kind)  # before a catalogue is made for it
     if new:
@@ -63,8 +63,8 @@ def retire(kind: str, key: str, by: str | None, why: str | None) -> None:
 
     'specdb set KIND ID status=active' brings it back.
     """
-    from specdb.verbs import changing
-    from specdb.verbs.kinds import table_of
+    from specdb.verbs.catalogue import changing
+    from specdb.verbs.catalogue.kinds import table_of
 
     changing.retire(settings().open(), kind, key, by=by, why=why)
     output.line(f"{table_of(kind).name} {key} retired.")

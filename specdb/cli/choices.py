@@ -48,7 +48,7 @@ def choose(
     if set_id is not None:
         if tip_trim is not None:
             raise click.UsageError("the tip trims of a set are those it is proposed with: leave --tip-trim out")
-        from specdb.verbs.set_decisions import choose_model
+        from specdb.verbs.sets.decisions import choose_model
 
         found = choose_model(settings().open(), set_id, shaft, by=by, why=why)
         output.line(f"{found.model} chosen for set {set_id}, score {output.number(found.score, 2)}:")
@@ -58,7 +58,7 @@ def choose(
         return
     if club is None:
         raise AssertionError  # one of them is named
-    from specdb.verbs.substitutes import choose as keep
+    from specdb.verbs.matching.substitutes import choose as keep
 
     trim, score = keep(settings().open(), club, shaft, tip_trim_in=tip_trim, by=by, why=why)
     parts = [] if trim is None else [f"tip trim {output.number(trim)} in"]
@@ -85,14 +85,14 @@ def reject(club: str | None, set_id: str | None, shaft: str, by: str | None, why
     if (club is None) == (set_id is None):
         raise click.UsageError("name one of --club or --set")
     if set_id is not None:
-        from specdb.verbs.set_decisions import reject_model
+        from specdb.verbs.sets.decisions import reject_model
 
         found = reject_model(settings().open(), set_id, shaft, by=by, why=why)
         output.line(f"{found.model}, {found.way}, turned down for {len(found.clubs)} clubs of set {set_id}.")
         return
     if club is None:
         raise AssertionError  # one of them is named
-    from specdb.verbs import changing
+    from specdb.verbs.catalogue import changing
 
     done = changing.decide(settings().open(), club, shaft, "rejected", by=by, why=why)
     output.line(f"{shaft} turned down for {club} ({done}).")
@@ -111,7 +111,7 @@ def weighting(context: click.Context) -> None:
 @json_option
 def show_weighting(name: str | None, as_json: bool) -> None:
     """Show what counts as one unit of difference, and how heavily; the default where NAME is not given."""
-    from specdb.verbs.weightings import weighting_lines
+    from specdb.verbs.matching.weightings import weighting_lines
 
     lines = weighting_lines(settings().open() if name else None, name)
     if as_json:
@@ -138,7 +138,7 @@ def show_weighting(name: str | None, as_json: bool) -> None:
 @journal_options
 def set_weighting(name: str, words: tuple[str, ...], by: str | None, why: str | None) -> None:
     """Change a named weighting, or make it; FIELD= alone takes the default again."""
-    from specdb.verbs.weightings import set_weighting as put
+    from specdb.verbs.matching.weightings import set_weighting as put
 
     done = put(settings().open(), name, words, by=by, why=why)
     output.line(f"weighting {done.key} {done.action}.")

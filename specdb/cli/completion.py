@@ -83,7 +83,7 @@ def keys_of(context: click.Context, kind: str, incomplete: str) -> list[Completi
     from click.shell_completion import CompletionItem
 
     from specdb.errors import SpecdbError
-    from specdb.verbs.looking import keys_beginning
+    from specdb.verbs.catalogue.looking import keys_beginning
 
     chosen = context.find_object(Settings) or Settings()
     try:

@@ -10,7 +10,7 @@ from specdb.cli.base import command, settings
 from specdb.cli.progress import steps
 
 if TYPE_CHECKING:
-    from specdb.verbs.demonstration import DemoAnswer
+    from specdb.verbs.catalogue.demonstration import DemoAnswer
 
 
 @command("demo", "specdb demo", "specdb demo --catalogue /tmp/demo.duckdb")
@@ -20,8 +20,8 @@ def demo() -> None:
     The catalogue is specdb-demo.duckdb in this folder, or the file named with --catalogue. Everything in it is
     invented. One that is there already is used as it is; any other file is left alone.
     """
-    from specdb.verbs.demonstration import FILE_NAME
-    from specdb.verbs.demonstration import demo as run_demo
+    from specdb.verbs.catalogue.demonstration import FILE_NAME
+    from specdb.verbs.catalogue.demonstration import demo as run_demo
 
     chosen = settings()
     path = Path(chosen.catalogue) if chosen.catalogue else Path(FILE_NAME)

@@ -17,7 +17,7 @@ def estimate(as_json: bool) -> None:
     a change of up to some thousand shafts; after a larger import it is left to this command. Only what changed is
     done again, or everything when what shafts are usually like has been learned anew.
     """
-    from specdb.verbs.estimates import refresh
+    from specdb.verbs.stiffness.estimates import refresh
 
     tell_of_waiting()
     with bar() as progress:

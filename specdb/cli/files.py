@@ -32,7 +32,7 @@ def template(kind: str, file: Path | None) -> None:
     """
     from specdb.catalogue.templates import write_template
     from specdb.errors import UsageError
-    from specdb.verbs.kinds import table_of
+    from specdb.verbs.catalogue.kinds import table_of
 
     table = table_of(kind)
     target = Path(f"{table.name}.csv") if file is None else file
@@ -69,8 +69,8 @@ def import_rows(
     Values are read as people type them (45 1/2, 8.5 mm, 2.3 oz, 3,9); empty means unknown. All or nothing, unless
     --accept-good is given. The same file twice changes nothing. Exit status 1: rows were rejected.
     """
-    from specdb.verbs.importing import import_rows as do_import
-    from specdb.verbs.kinds import table_of
+    from specdb.verbs.catalogue.importing import import_rows as do_import
+    from specdb.verbs.catalogue.kinds import table_of
 
     table = table_of(kind)
     refuse_missing(file)

@@ -42,7 +42,7 @@ def fitup(as_json: bool, hand: str | None, loft: float | None, lie: float | None
     """
     from dataclasses import replace
 
-    from specdb.verbs.fitup import fitup_of
+    from specdb.verbs.clubs.fitup import fitup_of
 
     request = replace(club_request(given), loft_deg=loft, lie_deg=lie)
     report = fitup_of(settings().open(), request, hand=hand)

@@ -16,7 +16,7 @@ from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from specdb.sets.head_result import HeadStandIn
-    from specdb.verbs.heads import HeadsAnswer
+    from specdb.verbs.matching.heads import HeadsAnswer
 
 _DETAILS = 2
 
@@ -52,7 +52,7 @@ def heads(
     weight. With --club the fitted shaft is fitted up in each of them, and what the club becomes counts, too. Exit
     status 1: none can stand in.
     """
-    from specdb.verbs.heads import HeadOptions, heads_of, why_not_head
+    from specdb.verbs.matching.heads import HeadOptions, heads_of, why_not_head
 
     options = HeadOptions(in_stock=in_stock, top=top, max_head_add_g=max_head_add)
     answer = heads_of(settings().open(), head, club=club, options=options)

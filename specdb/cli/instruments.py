@@ -12,7 +12,7 @@ from specdb.cli.options import json_option
 from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
-    from specdb.verbs.instruments import Instrument, InstrumentsAnswer
+    from specdb.verbs.stiffness.instruments import Instrument, InstrumentsAnswer
 
 
 @command("instruments", "specdb instruments", 'specdb instruments "frequency meter 2" --json')
@@ -26,7 +26,7 @@ def instruments(name: str | None, as_json: bool) -> None:
     when they are computed with, and stay as they were read in the catalogue. One reading of one reference says
     little; several, on references that span what is measured, say much.
     """
-    from specdb.verbs.instruments import instruments_of
+    from specdb.verbs.stiffness.instruments import instruments_of
 
     answer = instruments_of(settings().open(), name)
     if as_json:

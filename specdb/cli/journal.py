@@ -16,7 +16,7 @@ from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
     from specdb.catalogue.journal import ChangeSummary
-    from specdb.verbs.journal import JournalLine
+    from specdb.verbs.catalogue.journal import JournalLine
 
 
 @command(
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 @json_option
 def history(kind: str | None, key: str | None, change: int | None, limit: int, as_json: bool) -> None:
     """List the changes, newest first; of a kind, of one item or of one change row by row."""
-    from specdb.verbs import journal
+    from specdb.verbs.catalogue import journal
 
     catalogue = settings().open()
     if kind is None and change is None:
@@ -132,6 +132,6 @@ def _write_lines(lines: Sequence[JournalLine]) -> None:
 @journal_options
 def undo(change: int | None, by: str | None, why: str | None) -> None:
     """Undo CHANGE (its number stands in 'specdb history'), or the last one; the undo is a change too."""
-    from specdb.verbs.journal import undo as undo_change
+    from specdb.verbs.catalogue.journal import undo as undo_change
 
     output.sentence(undo_change(settings().open(), change, by=by, why=why))

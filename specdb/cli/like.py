@@ -14,7 +14,7 @@ from specdb.cli.tables import Column, lay_out
 from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
-    from specdb.verbs.like import LikeAnswer
+    from specdb.verbs.stiffness.like import LikeAnswer
 
 
 @command(
@@ -34,7 +34,7 @@ def like(key: str, top: int, in_stock: bool, any_club_type: bool, as_json: bool)
     Compared are stiffness along the shaft, weight, torque, balance point and raw length. What plays like a fitted
     club once it is cut and built is another question: 'specdb substitutes' answers it. Exit status 1: there is none.
     """
-    from specdb.verbs.like import like as find
+    from specdb.verbs.stiffness.like import like as find
 
     answer = find(settings().open(), key, top=top, in_stock=in_stock, any_club_type=any_club_type)
     if as_json:

@@ -14,7 +14,7 @@ from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
     from specdb.schema import Field, Table
-    from specdb.verbs.looking import Listing
+    from specdb.verbs.catalogue.looking import Listing
 
 # shown first, as far as there is room; every other field can be asked for by name
 _FIRST = {
@@ -55,7 +55,7 @@ def list_kind(
     as_json: bool,
 ) -> None:
     """List items of a KIND: shaft, head, adapter, grip, club, ... ('specdb fields' lists them)."""
-    from specdb.verbs.looking import list_rows
+    from specdb.verbs.catalogue.looking import list_rows
 
     names = [name.strip() for name in columns.split(",") if name.strip()] if columns is not None else []
     if columns is not None and not names:
@@ -120,7 +120,7 @@ def _takes(table: Table, field: Field) -> str:
 def fields(kind: str | None, as_json: bool) -> None:
     """List the kinds, or the fields of one KIND with what they take."""
     from specdb.schema import load_schema
-    from specdb.verbs.kinds import table_of
+    from specdb.verbs.catalogue.kinds import table_of
 
     if kind is None:
         schema = load_schema()

@@ -9,7 +9,7 @@ from specdb.cli.base import command, settings
 from specdb.cli.options import club_options, club_request, json_option, set_option
 
 if TYPE_CHECKING:
-    from specdb.verbs.mechanics import MechanicsAnswer
+    from specdb.verbs.clubs.mechanics import MechanicsAnswer
 
 # label, key, unit, decimals
 _CUT = (
@@ -57,7 +57,7 @@ def mechanics(as_json: bool, set_id: str | None, **given: Any) -> None:  # noqa:
 
         set_mechanics(set_id, given, as_json=as_json)
         return
-    from specdb.verbs.mechanics import mechanics_of
+    from specdb.verbs.clubs.mechanics import mechanics_of
 
     answer = mechanics_of(settings().open(), club_request(given))
     if as_json:

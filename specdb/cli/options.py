@@ -10,7 +10,7 @@ import click
 from specdb.cli.completion import complete_key, complete_key_of, complete_kind
 
 if TYPE_CHECKING:
-    from specdb.verbs.clubs import ClubRequest
+    from specdb.verbs.clubs.clubs import ClubRequest
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -55,7 +55,7 @@ def quantity(name: str, field: str, text: str, *, metavar: str = "IN", kind: str
         if value is None:
             return None
         from specdb.errors import FieldError, UnitError
-        from specdb.verbs.values import parse_option
+        from specdb.verbs.catalogue.values import parse_option
 
         try:
             found = parse_option(kind, field, value)
@@ -138,8 +138,8 @@ def club_request(given: dict[str, Any]) -> ClubRequest:
     given : dict
         Values of the options by name.
     """
-    from specdb.verbs.clubs import ClubRequest
-    from specdb.verbs.values import parse_option
+    from specdb.verbs.catalogue.values import parse_option
+    from specdb.verbs.clubs.clubs import ClubRequest
 
     text, head_add = given.pop("swingweight", None), given.pop("head_add", None)
     names = ("club", "shaft", "head", "adapter", "setting", "sleeve", "ferrule", "grip", "adhesive")

@@ -35,7 +35,7 @@ def import_orders(
     One change, all or nothing, unless --accept-good is given; then an order is taken whole or not at all. The same file
     twice changes nothing; an empty cell leaves what is known. Exit status 1: rows were rejected.
     """
-    from specdb.verbs.order_list import import_orders as do_import
+    from specdb.verbs.orders.flat_list import import_orders as do_import
 
     refuse_missing(file)
     report = do_import(settings().open(), file, sheet=sheet, dry_run=dry_run, accept_good=accept_good, by=by, why=why)

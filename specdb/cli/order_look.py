@@ -14,7 +14,7 @@ from specdb.cli.order_group import order
 from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
-    from specdb.verbs.orders import OrderView, PartLine, UnitView
+    from specdb.verbs.orders.orders import OrderView, PartLine, UnitView
 
 order_argument = click.argument("key", metavar="ORDER", shell_complete=complete_key_of("order"))
 
@@ -29,8 +29,8 @@ def list_orders(states: tuple[str, ...] = (), everything: bool = False, as_json:
     On the shelf and expected are told in turn: what the orders wanted earlier need is taken to be theirs.
     """
     from specdb.orders.needs import NEEDING_PARTS
-    from specdb.verbs.order_changes import state_word
-    from specdb.verbs.orders import order_json, orders_of
+    from specdb.verbs.orders.changes import state_word
+    from specdb.verbs.orders.orders import order_json, orders_of
 
     wanted = tuple(state_word(s) for s in states) or NEEDING_PARTS
     views = orders_of(settings().open(), None if everything else wanted)
@@ -83,7 +83,7 @@ def _row(view: OrderView) -> list[str]:
 @json_option
 def show_order(key: str, as_json: bool) -> None:
     """Show an order: its clubs, what each needs and how that stands, and what is against building it."""
-    from specdb.verbs.orders import order_json, order_of
+    from specdb.verbs.orders.orders import order_json, order_of
 
     view = order_of(settings().open(), key)
     if as_json:
@@ -114,7 +114,7 @@ def _write_head(view: OrderView) -> None:
 
 
 def _when(view: OrderView) -> str:
-    from specdb.verbs.order_changes import today
+    from specdb.verbs.orders.changes import today
 
     if view.problems:
         return "Something stands against building it, see below."
@@ -177,7 +177,7 @@ def _write_ends(view: OrderView) -> None:
 @json_option
 def parts(key: str, as_json: bool) -> None:
     """List the parts of an order, each once: needed, used, kept, free on the shelf, short, expected."""
-    from specdb.verbs.orders import parts_of
+    from specdb.verbs.orders.orders import parts_of
 
     view, lines = parts_of(settings().open(), key)
     if as_json:

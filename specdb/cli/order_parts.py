@@ -16,7 +16,7 @@ from specdb.cli.order_look import order_argument
 from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
-    from specdb.verbs.order_parts import PartsChange, Which
+    from specdb.verbs.orders.parts import PartsChange, Which
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -32,7 +32,7 @@ def _which_options(function: F) -> F:
 
 
 def _which(parts: tuple[str, ...], club: str | None, line: int | None, unit: int | None) -> Which:
-    from specdb.verbs.order_parts import Which
+    from specdb.verbs.orders.parts import Which
 
     return Which(parts=parts, club_id=club, line=line, unit=unit)
 
@@ -70,7 +70,7 @@ def reserve(
     What is free is kept, what is short is said (exit status 1); no part is promised twice. Where the fitted shaft is
     not to be had, the stand-in that was approved for the club ('specdb choose') is kept, and that is said.
     """
-    from specdb.verbs.order_parts import reserve_parts
+    from specdb.verbs.orders.parts import reserve_parts
 
     which = _which(parts, club, line, unit)
     done = reserve_parts(settings().open(), key, which, whole=whole, by=by, why=why)
@@ -121,7 +121,7 @@ def release(
     as_json: bool,
 ) -> None:
     """Give parts that are kept for an ORDER free again: all of them, or the PARTs named."""
-    from specdb.verbs.order_parts import release_parts
+    from specdb.verbs.orders.parts import release_parts
 
     done = release_parts(settings().open(), key, _which(parts, club, line, unit), by=by, why=why)
     if as_json:
@@ -150,7 +150,7 @@ def use(
 
     Parts of the same clubs that were not kept are named and not booked (exit status 1).
     """
-    from specdb.verbs.order_parts import use_parts
+    from specdb.verbs.orders.parts import use_parts
 
     done = use_parts(settings().open(), key, _which(parts, club, line, unit), by=by, why=why)
     if as_json:
@@ -178,7 +178,7 @@ def spoil(
     as_json: bool,
 ) -> None:
     """Book PARTs of an ORDER as spoilt at the bench; the order needs them anew."""
-    from specdb.verbs.order_parts import spoil_parts
+    from specdb.verbs.orders.parts import spoil_parts
 
     done = spoil_parts(settings().open(), key, _which(parts, club, line, unit), by=by, why=why)
     if as_json:

@@ -15,7 +15,7 @@ from specdb.cli.order_group import order
 from specdb.cli.order_look import order_argument
 
 if TYPE_CHECKING:
-    from specdb.verbs.order_checks import Wanted
+    from specdb.verbs.orders.checks import Wanted
 
 _MOST = 99
 
@@ -87,7 +87,7 @@ def add(
     What is gone or cannot be built is refused: a club or set that is not there or retired, a shaft that was retired
     since and of which none is left, a shaft too short for its club.
     """
-    from specdb.verbs.order_changes import add_order
+    from specdb.verbs.orders.changes import add_order
 
     taken = add_order(
         settings().open(), key, _lines(clubs, sets), customer=customer, wanted_on=wanted, notes=notes, by=by, why=why
@@ -100,7 +100,7 @@ def add(
 
 
 def _lines(clubs: tuple[str, ...], sets: tuple[str, ...]) -> list[Wanted]:
-    from specdb.verbs.order_checks import Wanted
+    from specdb.verbs.orders.checks import Wanted
 
     lines = [Wanted(club_id=name, quantity=n) for name, n in (_counted("--club", text) for text in clubs)]
     return lines + [Wanted(set_id=name, quantity=n) for name, n in (_counted("--set", text) for text in sets)]
@@ -119,7 +119,7 @@ def state(key: str, state: str, by: str | None, why: str | None, as_json: bool) 
     From open it goes to the bench, from there to finished and collected; a club that comes back goes to the bench
     again. A cancelled order gives its parts free, and may be opened again.
     """
-    from specdb.verbs.order_changes import set_order_state
+    from specdb.verbs.orders.changes import set_order_state
 
     done = set_order_state(settings().open(), key, state, by=by, why=why)
     if as_json:

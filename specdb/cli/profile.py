@@ -16,7 +16,7 @@ from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
     from specdb.profiles.estimate import Evidence
-    from specdb.verbs.profiles import ProfileAnswer
+    from specdb.verbs.stiffness.profiles import ProfileAnswer
 
 _WIDEST = 100  # columns of the picture
 _STATION = 8  # columns of the figures at a station
@@ -47,8 +47,8 @@ def profile(key: str | None, shaft: str | None, picture: Path | None, force: boo
     Where a shaft has no complete EI table, clubs and stand-ins are worked out from this estimate, which is kept in
     the catalogue ('specdb estimate').
     """
-    from specdb.verbs.pictures import check_target, picture_of, write_picture
-    from specdb.verbs.profiles import profile_of
+    from specdb.verbs.stiffness.pictures import check_target, picture_of, write_picture
+    from specdb.verbs.stiffness.profiles import profile_of
 
     if key is not None and shaft is not None and key != shaft:
         raise click.UsageError(f"two shafts are named: {key} and {shaft}")
@@ -78,8 +78,8 @@ def write(answer: ProfileAnswer) -> None:
     answer : ProfileAnswer
         The answer.
     """
-    from specdb.verbs.outlier_words import how_to_mend, questions
-    from specdb.verbs.pictures import taught
+    from specdb.verbs.stiffness.outlier_words import how_to_mend, questions
+    from specdb.verbs.stiffness.pictures import taught
 
     found, shaft = answer.estimate, answer.shaft
     output.title(f"Stiffness profile: shaft {shaft.id}, {output.number(shaft.raw_length_in, 2)} in raw")
@@ -122,7 +122,7 @@ def write(answer: ProfileAnswer) -> None:
 
 
 def _write_picture(answer: ProfileAnswer) -> None:
-    from specdb.verbs.shaft_curves import DRAWN_WITH, curve_of_answer, key_of, text_picture
+    from specdb.verbs.stiffness.shaft_curves import DRAWN_WITH, curve_of_answer, key_of, text_picture
 
     curves = [curve_of_answer(answer)]
     plain = not output.can_show(DRAWN_WITH)
@@ -147,7 +147,7 @@ def _write_stations(answer: ProfileAnswer) -> None:
 
 
 def _write_readings(evidence: Sequence[Evidence]) -> None:
-    from specdb.verbs.outlier_words import counted, counts_less, is_word
+    from specdb.verbs.stiffness.outlier_words import counted, counts_less, is_word
 
     less = any(counts_less(e) for e in evidence)
     columns = [

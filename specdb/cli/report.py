@@ -14,7 +14,7 @@ from specdb.cli.options import json_option
 from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
-    from specdb.verbs.report_types import Report
+    from specdb.verbs.reports.types import Report
 
 F = TypeVar("F", bound=Callable[..., Any])
 _PATH = click.Path(path_type=Path)
@@ -48,7 +48,7 @@ def _written(function: F) -> F:
 
 def _give(make: Callable[[], Report], table: Path | None, page: Path | None, force: bool, as_json: bool) -> None:
     """Make a report and give it as it was asked for."""
-    from specdb.verbs.report_html import PAGES, TABLES, check_file, write_page, write_table
+    from specdb.verbs.reports.html import PAGES, TABLES, check_file, write_page, write_table
 
     if force and table is None and page is None:
         raise click.UsageError("--force goes with --csv or --html")
@@ -75,7 +75,7 @@ def write_report(made: Report) -> None:
     made : Report
         The report.
     """
-    from specdb.verbs.report_types import shown
+    from specdb.verbs.reports.types import shown
 
     output.title(f"{made.title}, {made.day.isoformat()}")
     if not made.lines:
@@ -97,7 +97,7 @@ def write_report(made: Report) -> None:
 @_written
 def open_orders(table: Path | None, page: Path | None, force: bool, as_json: bool) -> None:
     """List the open orders with what is kept, on the shelf and short, and when the rest is expected."""
-    from specdb.verbs.reports import open_report
+    from specdb.verbs.reports.reports import open_report
 
     _give(lambda: open_report(settings().open()), table, page, force, as_json)
 
@@ -106,7 +106,7 @@ def open_orders(table: Path | None, page: Path | None, force: bool, as_json: boo
 @_written
 def shortages(table: Path | None, page: Path | None, force: bool, as_json: bool) -> None:
     """List the parts that open orders wait for, with the orders that each holds up."""
-    from specdb.verbs.reports import shortage_report
+    from specdb.verbs.reports.reports import shortage_report
 
     _give(lambda: shortage_report(settings().open()), table, page, force, as_json)
 
@@ -117,7 +117,7 @@ def shortages(table: Path | None, page: Path | None, force: bool, as_json: bool)
 @_written
 def reorder(months: float, everything: bool, table: Path | None, page: Path | None, force: bool, as_json: bool) -> None:
     """List what to reorder, from use per month, lead time of past supplies and open orders."""
-    from specdb.verbs.reorder import reorder_report
+    from specdb.verbs.reports.reorder import reorder_report
 
     _give(
         lambda: reorder_report(settings().open(), cover_months=months, everything=everything),
@@ -132,7 +132,7 @@ def reorder(months: float, everything: bool, table: Path | None, page: Path | No
 @_written
 def stand_ins(table: Path | None, page: Path | None, force: bool, as_json: bool) -> None:
     """List the stand-ins that were chosen, where they went, and how those clubs measured."""
-    from specdb.verbs.reports_built import stand_in_report
+    from specdb.verbs.reports.built import stand_in_report
 
     _give(lambda: stand_in_report(settings().open()), table, page, force, as_json)
 
@@ -141,6 +141,6 @@ def stand_ins(table: Path | None, page: Path | None, force: bool, as_json: bool)
 @_written
 def errors(table: Path | None, page: Path | None, force: bool, as_json: bool) -> None:
     """List predicted against built, with bias and spread, by quantity and instrument."""
-    from specdb.verbs.reports_built import errors_report
+    from specdb.verbs.reports.built import errors_report
 
     _give(lambda: errors_report(settings().open()), table, page, force, as_json)

@@ -84,7 +84,7 @@ def check(as_json: bool) -> int:
         output.line(f"{output.plural(len(findings), 'finding')}:")
         output.bullets(str(f) for f in findings)
     if not broken and not as_json:
-        from specdb.verbs.estimates import state_of
+        from specdb.verbs.stiffness.estimates import state_of
 
         for sentence in state_of(settings().open()).sentences():
             output.sentence(sentence)

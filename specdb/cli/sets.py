@@ -18,9 +18,9 @@ from specdb.errors import ExitCode
 if TYPE_CHECKING:
     from specdb.fitup.report import Step
     from specdb.sets.result import SetReport, SetStandIn
-    from specdb.verbs.set_substitutes import SetAnswer
-    from specdb.verbs.sets import SetMechanicsAnswer
-    from specdb.verbs.substitutes import SearchOptions
+    from specdb.verbs.matching.substitutes import SearchOptions
+    from specdb.verbs.sets.sets import SetMechanicsAnswer
+    from specdb.verbs.sets.substitutes import SetAnswer
 
 _WAY_IN_TABLE = {"one shaft for all": "one for all", "by club number": "by number"}
 
@@ -37,7 +37,7 @@ def set_mechanics(set_id: str, given: Mapping[str, Any], *, as_json: bool) -> No
     as_json : bool
         Whether the answer is JSON.
     """
-    from specdb.verbs.sets import set_mechanics_of
+    from specdb.verbs.sets.sets import set_mechanics_of
 
     no_club_beside_set(given)
     answer = set_mechanics_of(settings().open(), set_id)
@@ -155,7 +155,7 @@ def set_substitutes(
     as_json : bool
         Whether the answer is JSON.
     """
-    from specdb.verbs.set_substitutes import set_substitutes_of, why_not_for_set
+    from specdb.verbs.sets.substitutes import set_substitutes_of, why_not_for_set
 
     no_club_beside_set(given)
     with steps() as tell:

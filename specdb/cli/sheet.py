@@ -44,7 +44,7 @@ def sheet(
     --pdf a page to pin above the bench, otherwise text.
     """
     from specdb.sheets.text import club_text, set_text
-    from specdb.verbs.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
+    from specdb.verbs.building.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
 
     if club is not None and set_id is not None:
         raise click.UsageError("name a club or a set, not both")

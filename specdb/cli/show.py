@@ -13,7 +13,7 @@ from specdb.cli.tables import show as show_table
 from specdb.units import unit_label
 
 if TYPE_CHECKING:
-    from specdb.verbs.details import Details, ReadingSummary, UsedValue
+    from specdb.verbs.catalogue.details import Details, ReadingSummary, UsedValue
 
 
 @command("show", "specdb show shaft hollin-reach-holm-60-s", "specdb show club ashby-driver --json")
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @json_option
 def show(kind: str, key: str, as_json: bool) -> None:
     """Show one item: its values and where they come from, stock, supply, what refers to it."""
-    from specdb.verbs.details import details_of
+    from specdb.verbs.catalogue.details import details_of
 
     details = details_of(settings().open(), kind, key)
     if as_json:

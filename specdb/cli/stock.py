@@ -48,7 +48,7 @@ def stock(context: click.Context) -> None:
 @json_option
 def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
     """List what is on hand, on order and backordered."""
-    from specdb.verbs.holdings import shelf
+    from specdb.verbs.catalogue.holdings import shelf
 
     lines = shelf(settings().open(), kind, key)
     if as_json:
@@ -90,8 +90,8 @@ def _booking(action: str, summary: str, example: str) -> None:
     @click.option("--order", "order_ref", metavar="TEXT", help="Order it belongs to.")
     @journal_options
     def book(kind: str, key: str, pieces: int, **more: Any) -> None:  # noqa: ANN401
-        from specdb.verbs.changing import move_stock
-        from specdb.verbs.kinds import table_of
+        from specdb.verbs.catalogue.changing import move_stock
+        from specdb.verbs.catalogue.kinds import table_of
 
         before, after = move_stock(settings().open(), action, kind, key, pieces, **more)
         output.line(f"{table_of(kind).name} {key}: {before} -> {after} on hand.")
@@ -124,7 +124,7 @@ def supply(context: click.Context) -> None:
 @json_option
 def list_supply(kind: str | None, key: str | None, as_json: bool) -> None:
     """List what is on order or backordered, line by line."""
-    from specdb.verbs.holdings import supply_lines
+    from specdb.verbs.catalogue.holdings import supply_lines
 
     lines = supply_lines(settings().open(), kind, key)
     if as_json:
@@ -175,8 +175,8 @@ def set_supply(
     why: str | None,
 ) -> None:
     """Note what is on order for an item, or that the supplier has none."""
-    from specdb.verbs import changing
-    from specdb.verbs.kinds import table_of
+    from specdb.verbs.catalogue import changing
+    from specdb.verbs.catalogue.kinds import table_of
 
     given = {
         "ordered": ordered,

@@ -19,7 +19,7 @@ from specdb.errors import ExitCode
 if TYPE_CHECKING:
     from specdb.matching.doubt import Doubt
     from specdb.matching.result import Substitute, SubstituteReport
-    from specdb.verbs.substitutes import SubstitutesAnswer
+    from specdb.verbs.matching.substitutes import SubstitutesAnswer
 
 _DETAILS = 3
 FILTERED = "left out by the filter"
@@ -57,8 +57,8 @@ def substitutes(as_json: bool, details: int, why_not: str | None, set_id: str | 
     swingweight restored. The score is in units of tolerance; lower is nearer. With --set the models that can supply
     all shafts of a fitted set, each with its trim chart. Exit status 1: none can be built.
     """
-    from specdb.verbs.substitutes import SearchOptions, substitutes_of
-    from specdb.verbs.substitutes import why_not as explain
+    from specdb.verbs.matching.substitutes import SearchOptions, substitutes_of
+    from specdb.verbs.matching.substitutes import why_not as explain
 
     names = (
         *("in_stock", "top", "max_head_add", "weighting", "trim_step"),

@@ -140,7 +140,7 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
         """Bring the stiffness estimates up to date after a change of shafts, while one goes on with other things."""
 
         def refresh() -> None:
-            from specdb.verbs.estimates import refresh_quietly
+            from specdb.verbs.stiffness.estimates import refresh_quietly
 
             self.guard_in_thread("estimate the stiffness of shafts", lambda: refresh_quietly(catalogue))
             self.desk.look_now()
@@ -211,7 +211,7 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
         kind, key : str
             The item.
         """
-        from specdb.tui.form_screen import form_screen
+        from specdb.tui.forms.screen import form_screen
 
         self.push_screen(form_screen(kind, key))
 
@@ -333,7 +333,7 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
 
     def action_undo(self) -> None:
         """Undo the last change, after asking."""
-        from specdb.tui.undo import ask_to_undo
+        from specdb.tui.dialogs.undo import ask_to_undo
 
         if isinstance(self.screen, PlaceScreen):
             ask_to_undo(self.screen)

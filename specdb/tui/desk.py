@@ -140,7 +140,7 @@ class Desk:
         kind : str
             The kind.
         """
-        from specdb.tui.kinds import ON_HAND, as_listed
+        from specdb.tui.catalogue.kinds import ON_HAND, as_listed
 
         with self._table_lock, self.catalogue.read() as reader:
             change, rows = self._rows(reader, kind)
@@ -168,7 +168,7 @@ class Desk:
         with self._index_lock, self.catalogue.read() as reader:
             state = self._state(reader)
             if self._index is None or self._index[0] != state:
-                from specdb.verbs.substitutes import index_of
+                from specdb.verbs.matching.substitutes import index_of
 
                 self._index = (state, index_of(reader))
             return self._index[1]

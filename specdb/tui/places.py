@@ -48,13 +48,13 @@ class Place:
 
 
 PLACES: tuple[Place, ...] = (
-    Place("catalogue", "f2", "Catalogue", "catalogue_place:CatalogueScreen", "Look things up, add and change them."),
-    Place("clubs", "f3", "Clubs", "club_place:ClubScreen", "Fitted clubs: enter, change and compare them."),
-    Place("standins", "f4", "Stand-ins", "standins_place:StandInsScreen", "Find what plays nearest to a shaft."),
-    Place("fitup", "f5", "Fit-up", "fitup_place:FitUpScreen", "See whether a tip goes in a bore."),
-    Place("bench", "f6", "Bench", "bench_place:BenchScreen", "Type in readings and see the shaft's profile."),
-    Place("orders", "f7", "Orders", "orders_place:OrdersScreen", "What is ordered, how its parts stand, the plan."),
-    Place("build", "f8", "Build", "build_place:BuildScreen", "Build a club step by step, and measure it."),
+    Place("catalogue", "f2", "Catalogue", "catalogue.place:CatalogueScreen", "Look things up, add and change them."),
+    Place("clubs", "f3", "Clubs", "clubs.place:ClubScreen", "Fitted clubs: enter, change and compare them."),
+    Place("standins", "f4", "Stand-ins", "standins.place:StandInsScreen", "Find what plays nearest to a shaft."),
+    Place("fitup", "f5", "Fit-up", "fitup.place:FitUpScreen", "See whether a tip goes in a bore."),
+    Place("bench", "f6", "Bench", "bench.place:BenchScreen", "Type in readings and see the shaft's profile."),
+    Place("orders", "f7", "Orders", "orders.place:OrdersScreen", "What is ordered, how its parts stand, the plan."),
+    Place("build", "f8", "Build", "building.place:BuildScreen", "Build a club step by step, and measure it."),
 )
 
 

@@ -46,7 +46,7 @@ class WelcomeScreen(PlaceScreen):
 
     def action_make_empty(self) -> None:
         """Make an empty catalogue."""
-        from specdb.verbs.opening import create
+        from specdb.verbs.catalogue.opening import create
 
         self._say("Making an empty catalogue …")
         path = self.desk.path
@@ -54,7 +54,7 @@ class WelcomeScreen(PlaceScreen):
 
     def action_make_demo(self) -> None:
         """Make the demonstration catalogue."""
-        from specdb.verbs.demonstration import demo_catalogue
+        from specdb.verbs.catalogue.demonstration import demo_catalogue
 
         self._say("Making the demonstration catalogue; this takes a few seconds …")
         path = self.desk.path

@@ -28,7 +28,7 @@ from specdb.orders.needs import Need, Part, UnitKey
 from specdb.orders.plan import Outcome, Plan
 from specdb.orders.shelf import Arrival, Shelf
 from specdb.schema import load_schema
-from specdb.verbs.allocation import AllocationOptions, plan_orders
+from specdb.verbs.orders.allocation import AllocationOptions, plan_orders
 from tests.bench.references import add_fixed_parts
 from tests.support.random_catalogue import random_shafts
 

@@ -36,9 +36,9 @@ def measure_warm(catalogue: str, *clubs: str) -> dict[str, Any]:
     from specdb.catalogue import Catalogue
     from specdb.matching import find_substitutes
     from specdb.matching.question import SubstituteQuestion
-    from specdb.verbs.clubs import ClubRequest, find_club
-    from specdb.verbs.fitup import shelf_of
-    from specdb.verbs.substitutes import index_of
+    from specdb.verbs.clubs.clubs import ClubRequest, find_club
+    from specdb.verbs.clubs.fitup import shelf_of
+    from specdb.verbs.matching.substitutes import index_of
 
     with Catalogue(Path(catalogue)).read() as reader:
         start = time.perf_counter()

@@ -25,8 +25,8 @@ import pyarrow.compute as pc
 import specdb
 from specdb.catalogue import Catalogue
 from specdb.profiles.estimate import estimate
-from specdb.verbs.estimates import cases_of, refresh, usual_shafts
-from specdb.verbs.substitutes import index_of
+from specdb.verbs.matching.substitutes import index_of
+from specdb.verbs.stiffness.estimates import cases_of, refresh, usual_shafts
 from tests.bench.references import add_fixed_parts, reference_clubs
 from tests.support.random_catalogue import random_shafts
 

@@ -22,9 +22,9 @@ from typing import Any
 import numpy as np
 
 from specdb.catalogue import Catalogue
-from specdb.verbs.heads import heads_of
-from specdb.verbs.set_substitutes import read_set_search
-from specdb.verbs.substitutes import SearchOptions, index_of
+from specdb.verbs.matching.heads import heads_of
+from specdb.verbs.matching.substitutes import SearchOptions, index_of
+from specdb.verbs.sets.substitutes import read_set_search
 from tests.support.random_sets import GRIP, NUMBERS, iron_head, length_in, set_shafts
 
 SIZES = (10_000,)

@@ -22,8 +22,8 @@ from textual.pilot import Pilot
 from specdb.catalogue import Catalogue
 from specdb.catalogue.importing import import_file
 from specdb.tui.app import SpecdbApp, make_app
-from specdb.tui.bench_place import BenchScreen
-from specdb.tui.standins_place import StandInsScreen
+from specdb.tui.bench.place import BenchScreen
+from specdb.tui.standins.place import StandInsScreen
 from tests.bench.references import add_fixed_parts, reference_clubs
 from tests.support.random_catalogue import random_shafts
 

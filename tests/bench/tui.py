@@ -26,7 +26,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.catalogue.demonstration import demo_catalogue
 from tests.bench.references import add_fixed_parts
 from tests.support.random_catalogue import random_shafts
 

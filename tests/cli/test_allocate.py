@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from specdb.catalogue import Catalogue
-from specdb.verbs.allocation import AllocationOptions, plan_orders
-from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.catalogue.demonstration import demo_catalogue
+from specdb.verbs.orders.allocation import AllocationOptions, plan_orders
 from tests.cli.conftest import Command
 
 

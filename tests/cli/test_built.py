@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.catalogue.demonstration import demo_catalogue
 from tests.cli.conftest import Command
 
 GOOD = ("--length", "45 1/4", "--weight", "319", "--swingweight", "D3.5", "--frequency", "252", "--loft", "10.5")
@@ -116,7 +116,7 @@ def test_bias_over_finished_clubs(demo: Path, specdb: Command) -> None:
 
 
 def test_without_finished_clubs_there_is_no_bias(tmp_path: Path, specdb: Command) -> None:
-    from specdb.verbs.opening import create
+    from specdb.verbs.catalogue.opening import create
 
     create(tmp_path / "empty.duckdb")
     assert (

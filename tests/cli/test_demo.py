@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from specdb.verbs import demonstration as demo
+from specdb.verbs.catalogue import demonstration as demo
 from tests.cli.conftest import Command
 
 

@@ -14,8 +14,8 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.catalogue.package import import_package
 from specdb.paths import demo_catalog_folder
-from specdb.verbs.estimates import refresh
-from specdb.verbs.like import like
+from specdb.verbs.stiffness.estimates import refresh
+from specdb.verbs.stiffness.like import like
 from tests.cli.conftest import Command
 
 TABLE, LABELS, BENCH = "hollin-reach-sker-50-r", "ambrel-drugget-55-s", "quern-withy-65-s"

@@ -13,8 +13,8 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.catalogue.package import import_package
 from specdb.paths import demo_catalog_folder
-from specdb.verbs.estimates import refresh
-from specdb.verbs.profiles import STATIONS
+from specdb.verbs.stiffness.estimates import refresh
+from specdb.verbs.stiffness.profiles import STATIONS
 from tests.cli.conftest import Command, in_own_process
 
 TABLE = "hollin-reach-sker-50-r"

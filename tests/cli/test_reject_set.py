@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.catalogue.demonstration import demo_catalogue
 from tests.cli.conftest import Command
 
 SET = "tansley-irons"

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.catalogue.demonstration import demo_catalogue
 from tests.cli.conftest import Command
 
 

@@ -18,11 +18,11 @@ from specdb.mechanics.club import installed
 from specdb.mechanics.constants import IN
 from specdb.mechanics.shaft_table import Knowledge, ShaftTable
 from specdb.records.rows import Grip, Head, Shaft, ShaftReading
-from specdb.verbs.clubs import ClubRequest, find_club
-from specdb.verbs.corrections import corrected_readings
-from specdb.verbs.demonstration import backordered_club
-from specdb.verbs.fitup import fitup_of
-from specdb.verbs.substitutes import SearchOptions, substitutes_of
+from specdb.verbs.catalogue.demonstration import backordered_club
+from specdb.verbs.clubs.clubs import ClubRequest, find_club
+from specdb.verbs.clubs.fitup import fitup_of
+from specdb.verbs.matching.substitutes import SearchOptions, substitutes_of
+from specdb.verbs.stiffness.corrections import corrected_readings
 
 MAIN = "ashby-driver"
 GRIP = Grip(id="grip", weight_g=50, cap_in=0.1, length_in=10.5, balance_from_cap_in=4.2)

@@ -8,12 +8,12 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.errors import UsageError
-from specdb.verbs.changing import retire
-from specdb.verbs.order_changes import add_order, set_order_state
-from specdb.verbs.order_checks import Wanted
-from specdb.verbs.order_entry import EntryLine, OpenedOrder, OrderEntry, keep_order, open_order, read_lines
-from specdb.verbs.order_parts import release_parts, reserve_parts
-from specdb.verbs.order_waits import orders_seen
+from specdb.verbs.catalogue.changing import retire
+from specdb.verbs.orders.changes import add_order, set_order_state
+from specdb.verbs.orders.checks import Wanted
+from specdb.verbs.orders.entry import EntryLine, OpenedOrder, OrderEntry, keep_order, open_order, read_lines
+from specdb.verbs.orders.parts import release_parts, reserve_parts
+from specdb.verbs.orders.waits import orders_seen
 
 DAY = dt.date(2031, 5, 1)
 

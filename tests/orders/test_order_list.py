@@ -10,10 +10,10 @@ from openpyxl import Workbook
 
 from specdb.catalogue import Catalogue
 from specdb.errors import ImportFileError
-from specdb.verbs.changing import retire
-from specdb.verbs.importing import import_rows
-from specdb.verbs.order_changes import set_order_state
-from specdb.verbs.order_list import import_orders
+from specdb.verbs.catalogue.changing import retire
+from specdb.verbs.catalogue.importing import import_rows
+from specdb.verbs.orders.changes import set_order_state
+from specdb.verbs.orders.flat_list import import_orders
 
 HEAD = "order,customer,wanted_on,club,quantity\n"
 GOOD = HEAD + "O-1,R. Vetch (invented),2031-05-01,driver,1\nO-1,,,irons,2\n77/b,,,iron-7,\n"

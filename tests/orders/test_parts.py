@@ -17,10 +17,10 @@ from specdb.catalogue.integrity import check_catalogue
 from specdb.catalogue.package import import_package
 from specdb.catalogue.promises import Beyond
 from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError
-from specdb.verbs.changing import decide, move_stock, retire, set_fields, set_supply
-from specdb.verbs.order_changes import Wanted, add_order, set_order_state
-from specdb.verbs.order_parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
-from specdb.verbs.orders import order_of, orders_of
+from specdb.verbs.catalogue.changing import decide, move_stock, retire, set_fields, set_supply
+from specdb.verbs.orders.changes import Wanted, add_order, set_order_state
+from specdb.verbs.orders.orders import order_of, orders_of
+from specdb.verbs.orders.parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
 
 DRIVER, IRONS = Wanted(club_id="driver"), Wanted(set_id="irons")
 

@@ -22,8 +22,8 @@ from specdb.catalogue import Catalogue
 from specdb.catalogue.integrity import check_catalogue
 from specdb.catalogue.promises import Beyond
 from specdb.errors import SpecdbError
-from specdb.verbs.order_changes import Wanted, add_order
-from specdb.verbs.order_parts import reserve_parts
+from specdb.verbs.orders.changes import Wanted, add_order
+from specdb.verbs.orders.parts import reserve_parts
 from tests.orders.replay import broken_promises, loose_ends
 from tests.orders.workers import acts
 

@@ -16,15 +16,15 @@ from scipy.stats import poisson
 
 from specdb.catalogue import Catalogue
 from specdb.errors import UsageError
-from specdb.verbs.changing import decide, move_stock, retire, set_supply
-from specdb.verbs.order_changes import Wanted, add_order
-from specdb.verbs.order_parts import reserve_parts, use_parts
-from specdb.verbs.orders import orders_of
-from specdb.verbs.reorder import MONTH_DAYS, covering, reorder_report, use_per_month
-from specdb.verbs.report_html import report_page, write_page, write_table
-from specdb.verbs.report_types import Report
-from specdb.verbs.reports import open_report, shortage_report
-from specdb.verbs.reports_built import errors_report, stand_in_report
+from specdb.verbs.catalogue.changing import decide, move_stock, retire, set_supply
+from specdb.verbs.orders.changes import Wanted, add_order
+from specdb.verbs.orders.orders import orders_of
+from specdb.verbs.orders.parts import reserve_parts, use_parts
+from specdb.verbs.reports.built import errors_report, stand_in_report
+from specdb.verbs.reports.html import report_page, write_page, write_table
+from specdb.verbs.reports.reorder import MONTH_DAYS, covering, reorder_report, use_per_month
+from specdb.verbs.reports.reports import open_report, shortage_report
+from specdb.verbs.reports.types import Report
 from tests.orders.large import ORDERS, fill_large
 
 DRIVER, IRONS = Wanted(club_id="driver"), Wanted(set_id="irons")

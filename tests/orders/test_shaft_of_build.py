@@ -12,12 +12,12 @@ from specdb.catalogue.package import import_package
 from specdb.errors import UsageError
 from specdb.orders.choosing import latest_first
 from specdb.records.rows import Choice
-from specdb.verbs.changing import decide, move_stock
-from specdb.verbs.journal import undo
-from specdb.verbs.order_changes import Wanted, add_order
-from specdb.verbs.order_parts import reserve_parts
-from specdb.verbs.orders import order_of
-from specdb.verbs.shaft_of_build import ShaftOfBuild, shaft_of_build
+from specdb.verbs.building.shaft_of_build import ShaftOfBuild, shaft_of_build
+from specdb.verbs.catalogue.changing import decide, move_stock
+from specdb.verbs.catalogue.journal import undo
+from specdb.verbs.orders.changes import Wanted, add_order
+from specdb.verbs.orders.orders import order_of
+from specdb.verbs.orders.parts import reserve_parts
 
 DRIVER = Wanted(club_id="driver")
 

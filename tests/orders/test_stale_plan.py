@@ -9,10 +9,10 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.catalogue.bulk import RowsRejectedError
 from specdb.errors import ConflictError, SpecdbError
-from specdb.verbs.allocation import AllocationOptions, plan_orders, reserve_plan
-from specdb.verbs.changing import decide, move_stock, set_fields
-from specdb.verbs.order_changes import Wanted, add_order, set_order_state
-from specdb.verbs.order_parts import reserve_parts
+from specdb.verbs.catalogue.changing import decide, move_stock, set_fields
+from specdb.verbs.orders.allocation import AllocationOptions, plan_orders, reserve_plan
+from specdb.verbs.orders.changes import Wanted, add_order, set_order_state
+from specdb.verbs.orders.parts import reserve_parts
 
 PLAIN = AllocationOptions(propose=False)
 

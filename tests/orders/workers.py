@@ -8,10 +8,10 @@ from collections.abc import Callable
 
 from specdb.catalogue import Catalogue
 from specdb.errors import SpecdbError
-from specdb.verbs.allocation import AllocationOptions, plan_orders, reserve_plan
-from specdb.verbs.changing import decide, move_stock, retire, set_fields
-from specdb.verbs.order_changes import Wanted, add_order, set_order_state
-from specdb.verbs.order_parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
+from specdb.verbs.catalogue.changing import decide, move_stock, retire, set_fields
+from specdb.verbs.orders.allocation import AllocationOptions, plan_orders, reserve_plan
+from specdb.verbs.orders.changes import Wanted, add_order, set_order_state
+from specdb.verbs.orders.parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
 
 PARTS = (("shaft", "reed"), ("shaft", "sedge"), ("shaft", "rush"), ("grip", "moss"), ("head", "wren"))
 ORDERS = tuple(f"o-{n}" for n in range(6))

@@ -18,11 +18,11 @@ from specdb.errors import BuildError, NotFoundError, UsageError
 from specdb.sheets.content import both, depth
 from specdb.sheets.pdf import sheets_pdf
 from specdb.sheets.text import club_text, set_text
-from specdb.verbs.as_built import Finished
-from specdb.verbs.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
-from specdb.verbs.demonstration import demo_catalogue
-from specdb.verbs.expected_build import expected_of
-from specdb.verbs.order_parts import reserve_parts
+from specdb.verbs.building.as_built import Finished
+from specdb.verbs.building.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
+from specdb.verbs.building.expected_build import expected_of
+from specdb.verbs.catalogue.demonstration import demo_catalogue
+from specdb.verbs.orders.parts import reserve_parts
 
 DAY = dt.date(2026, 3, 2)
 

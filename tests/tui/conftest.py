@@ -17,7 +17,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from specdb.tui.app import SpecdbApp, make_app
-from specdb.verbs.demonstration import demo_catalogue
+from specdb.verbs.catalogue.demonstration import demo_catalogue
 
 # how long the pilot sleeps to see whether it is idle; as it comes, a test spends most of its time asleep
 _wait.SLEEP_GRANULARITY = 1 / 250

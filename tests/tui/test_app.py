@@ -21,10 +21,10 @@ from specdb.tui import places
 from specdb.tui.actions import EVERYWHERE, actions_of, all_key_names
 from specdb.tui.app import SpecdbApp
 from specdb.tui.base import Dialog, PlaceScreen
-from specdb.tui.catalogue_place import CatalogueScreen
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.frame import WaitingLine
 from specdb.tui.help import HelpDialog
-from specdb.tui.undo import AskDialog
 from specdb.tui.welcome import WelcomeScreen
 from tests.tui.conftest import SMALL, AppFactory, on_screen, settled, typed, until
 

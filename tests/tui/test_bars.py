@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from specdb.tui.bars import LEAST_WIDTH, PARTS, PLAIN, PRETTY, bar, scale
+from specdb.tui.widgets.bars import LEAST_WIDTH, PARTS, PLAIN, PRETTY, bar, scale
 
 UNITS = st.floats(-50, 50, allow_nan=False)
 

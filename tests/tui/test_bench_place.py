@@ -14,15 +14,15 @@ from specdb.mechanics.constants import IN
 from specdb.profiles.estimate import Evidence
 from specdb.records.rows import Shaft
 from specdb.tui.app import SpecdbApp
-from specdb.tui.bench_entries import ReadingInput
-from specdb.tui.bench_place import BenchScreen
-from specdb.tui.bench_readings import next_piece, read_slot
-from specdb.tui.bench_setup import LINES, Slot, slots_of, usual_texts, wrong_with
-from specdb.tui.bench_words import entry_words, outlier_words
-from specdb.tui.curves_view import CurvesView
-from specdb.tui.lines_view import LinesView
-from specdb.tui.words_dialog import WordsDialog
-from specdb.verbs.bench import bench_shaft
+from specdb.tui.bench.entries import ReadingInput
+from specdb.tui.bench.place import BenchScreen
+from specdb.tui.bench.readings import next_piece, read_slot
+from specdb.tui.bench.setup import LINES, Slot, slots_of, usual_texts, wrong_with
+from specdb.tui.bench.words import entry_words, outlier_words
+from specdb.tui.dialogs.words import WordsDialog
+from specdb.tui.widgets.curves_view import CurvesView
+from specdb.tui.widgets.lines_view import LinesView
+from specdb.verbs.stiffness.bench import bench_shaft
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 SHAFT = "quern-teasel-60-s"
@@ -31,7 +31,7 @@ DAY = dt.date(2026, 11, 20)
 
 @pytest.fixture(autouse=True)
 def _on_one_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("specdb.tui.bench_place._today", lambda: DAY)
+    monkeypatch.setattr("specdb.tui.bench.place._today", lambda: DAY)
     monkeypatch.setenv("SPECDB_BY", "Robin")
 
 
@@ -69,7 +69,7 @@ def values(screen: BenchScreen) -> dict[str, str]:
 
 def fitting(path: Path, free: float) -> int:
     """What the estimated shaft would read, as the meter shows it."""
-    from specdb.tui.bench_readings import judge, readings_of
+    from specdb.tui.bench.readings import judge, readings_of
 
     on_it = bench_shaft(Catalogue(path), SHAFT)
     slot = next(s for s in slots_of(usual_texts(on_it.shaft)) if s.id == f"frequency-{free:g}")

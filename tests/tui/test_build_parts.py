@@ -11,12 +11,12 @@ import pytest
 
 import specdb
 from specdb.sheets.content import ClubSheet, WorkStep
-from specdb.tui.build_log import Work, WorkLog, mark_of
-from specdb.tui.build_print import large
-from specdb.tui.build_steps import step_lines
+from specdb.tui.building.log import Work, WorkLog, mark_of
+from specdb.tui.building.print import large
+from specdb.tui.building.steps import step_lines
 from specdb.tui.memory import Memory
-from specdb.verbs.build_sheet import SheetRequest, club_sheet
-from specdb.verbs.sheet_code import UnitMeant
+from specdb.verbs.building.build_sheet import SheetRequest, club_sheet
+from specdb.verbs.building.sheet_code import UnitMeant
 
 NOW = dt.datetime(2026, 11, 25, 14, 5, tzinfo=dt.UTC)
 CLUB = UnitMeant("a-club", "o-1", 1, 1)

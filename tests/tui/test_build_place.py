@@ -10,10 +10,10 @@ import pytest
 from textual.widgets import Input
 
 import specdb
-from specdb.tui.build_place import BuildScreen
-from specdb.tui.build_steps import StepsPane
-from specdb.verbs.as_built import Finished
-from specdb.verbs.finished_clubs import Measured, keep_built
+from specdb.tui.building.place import BuildScreen
+from specdb.tui.building.steps import StepsPane
+from specdb.verbs.building.as_built import Finished
+from specdb.verbs.building.finished_clubs import Measured, keep_built
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]

@@ -9,11 +9,11 @@ from textual.widgets import Input
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.columns_dialog import FieldList
-from specdb.tui.details_view import DetailsScreen
-from specdb.tui.paged import PagedTable
-from specdb.verbs.changing import move_stock
+from specdb.tui.catalogue.details_view import DetailsScreen
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.dialogs.columns import FieldList
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.catalogue.changing import move_stock
 from tests.tui.conftest import SMALL, WIDE, AppFactory, on_screen, settled, typed, until
 
 

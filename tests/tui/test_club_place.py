@@ -12,20 +12,20 @@ from textual.widgets import Input, Static
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.club_form import ClubForm
-from specdb.tui.club_place import ClubScreen
-from specdb.tui.club_words import figure_of, number_grid, number_lines, recorded_words, rows_of_pair
-from specdb.tui.compare import CompareScreen, curves_of, pair_lines
-from specdb.tui.curves_view import CurvesView
-from specdb.tui.differs_dialog import DiffersDialog
-from specdb.tui.entry import EntryInput
-from specdb.tui.fitup_place import FitUpScreen
-from specdb.tui.paged import PagedTable
-from specdb.tui.prose import Line
-from specdb.verbs.changing import set_fields
-from specdb.verbs.clubs import ClubRequest
-from specdb.verbs.fitted import Recorded, compare_clubs, numbers_of, numbers_of_typed
-from specdb.verbs.mechanics import mechanics_of
+from specdb.tui.clubs.compare import CompareScreen, curves_of, pair_lines
+from specdb.tui.clubs.form import ClubForm
+from specdb.tui.clubs.place import ClubScreen
+from specdb.tui.clubs.words import figure_of, number_grid, number_lines, recorded_words, rows_of_pair
+from specdb.tui.dialogs.differs import DiffersDialog
+from specdb.tui.fitup.place import FitUpScreen
+from specdb.tui.widgets.curves_view import CurvesView
+from specdb.tui.widgets.entry import EntryInput
+from specdb.tui.widgets.paged import PagedTable
+from specdb.tui.widgets.prose import Line
+from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.clubs.clubs import ClubRequest
+from specdb.verbs.clubs.fitted import Recorded, compare_clubs, numbers_of, numbers_of_typed
+from specdb.verbs.clubs.mechanics import mechanics_of
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 LARGE = (200, 60)
@@ -444,7 +444,7 @@ def test_nothing_named_says_what_to_name(demo: Path) -> None:
 def test_fitted_clubs_look_as_they_did(
     make: AppFactory, snap_compare: Any, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], case: str
 ) -> None:
-    monkeypatch.setattr("specdb.tui.words.day", lambda _: "3 Nov 2026")  # the demonstration was imported today
+    monkeypatch.setattr("specdb.tui.widgets.words.day", lambda _: "3 Nov 2026")  # the demonstration was imported today
 
     async def before(pilot: AppPilot) -> None:
         await listed(pilot, "ashby-driver")

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from specdb.tui.curves import MARK, SEVERAL, Axis, Curve, Mark, Picture, Stroke, draw, nice_step
-from specdb.tui.curves_view import without_braille
+from specdb.tui.widgets.curves import MARK, SEVERAL, Axis, Curve, Mark, Picture, Stroke, draw, nice_step
+from specdb.tui.widgets.curves_view import without_braille
 
 X = [float(i) for i in range(41)]
 BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))

@@ -10,14 +10,14 @@ from textual.widgets import Static
 
 from specdb.fitup.report import Check, CheckVerdict, FitReport, Operation, Step, Verdict
 from specdb.tui.app import SpecdbApp
-from specdb.tui.fitup_asked import from_memory, to_memory, with_insertion, with_part, with_trim
-from specdb.tui.fitup_place import FitUpScreen
-from specdb.tui.fitup_words import check_lines, field_in_words, figure, report_lines, verdict_line
-from specdb.tui.prose import Line, sentence
-from specdb.verbs.changing import set_fields
-from specdb.verbs.clubs import ClubRequest
-from specdb.verbs.fitup import adapter_for, fit_inputs, fitup_of
-from specdb.verbs.opening import open as open_catalogue
+from specdb.tui.fitup.asked import from_memory, to_memory, with_insertion, with_part, with_trim
+from specdb.tui.fitup.place import FitUpScreen
+from specdb.tui.fitup.words import check_lines, field_in_words, figure, report_lines, verdict_line
+from specdb.tui.widgets.prose import Line, sentence
+from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.catalogue.opening import open as open_catalogue
+from specdb.verbs.clubs.clubs import ClubRequest
+from specdb.verbs.clubs.fitup import adapter_for, fit_inputs, fitup_of
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 DRIVER: dict[str, Any] = {"shaft": "hollin-reach-sker-60-s", "head": "orrin-vale-escarp-460-10.5-rh"}

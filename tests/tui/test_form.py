@@ -10,15 +10,15 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.schema import load_schema
 from specdb.tui.app import SpecdbApp
-from specdb.tui.ask import WaysDialog, WordDialog
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.entry import EntryInput, FieldEntry
-from specdb.tui.form_body import FormBody
-from specdb.tui.form_screen import form_screen
-from specdb.tui.picker import Picker
-from specdb.tui.row_form import RowForm
-from specdb.verbs.forms import as_typed, form_of, read_all
-from specdb.verbs.journal import history
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.dialogs.ask import WaysDialog, WordDialog
+from specdb.tui.dialogs.picker import Picker
+from specdb.tui.forms.body import FormBody
+from specdb.tui.forms.row_form import RowForm
+from specdb.tui.forms.screen import form_screen
+from specdb.tui.widgets.entry import EntryInput, FieldEntry
+from specdb.verbs.catalogue.forms import as_typed, form_of, read_all
+from specdb.verbs.catalogue.journal import history
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 SHAFT = "hollin-reach-sker-60-s"

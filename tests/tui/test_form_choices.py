@@ -8,8 +8,8 @@ from textual.widgets import OptionList
 
 from specdb.catalogue import Catalogue
 from specdb.errors import FieldError
-from specdb.tui.ask import WordDialog
-from specdb.tui.form_body import FormBody
+from specdb.tui.dialogs.ask import WordDialog
+from specdb.tui.forms.body import FormBody
 from tests.tui.conftest import SMALL, AppFactory, on_screen, settled, until
 from tests.tui.test_form import SHAFT, entry, form, go_to, opened, saved, typed
 from tests.tui.test_form_differs import flat

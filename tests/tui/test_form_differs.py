@@ -8,12 +8,12 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.differs_dialog import DiffersDialog
-from specdb.tui.row_form import RowForm
-from specdb.tui.take_back import TakeBackDialog
-from specdb.verbs.changing import remove_row, set_fields
-from specdb.verbs.journal import history
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.dialogs.differs import DiffersDialog
+from specdb.tui.dialogs.take_back import TakeBackDialog
+from specdb.tui.forms.row_form import RowForm
+from specdb.verbs.catalogue.changing import remove_row, set_fields
+from specdb.verbs.catalogue.journal import history
 from tests.tui.conftest import SMALL, AppFactory, AppPilot, on_screen, settled, until
 from tests.tui.test_form import SHAFT, entry, form, opened, row, typed
 

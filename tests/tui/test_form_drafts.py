@@ -15,14 +15,14 @@ from pathlib import Path
 import pytest
 
 from specdb.catalogue import Catalogue
-from specdb.tui import drafts
-from specdb.tui.ask import WaysDialog
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.differs_dialog import DiffersDialog
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.dialogs.ask import WaysDialog
+from specdb.tui.dialogs.differs import DiffersDialog
+from specdb.tui.forms import drafts
+from specdb.tui.forms.row_form import RowForm
 from specdb.tui.memory import Memory
-from specdb.tui.row_form import RowForm
-from specdb.verbs.changing import set_fields
-from specdb.verbs.forms import form_of
+from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.catalogue.forms import form_of
 from tests.tui.conftest import SMALL, AppFactory, on_screen, settled, until
 from tests.tui.test_form import SHAFT, entry, is_ready, opened, row, typed
 

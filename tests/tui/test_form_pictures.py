@@ -11,14 +11,14 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.ask import WaysDialog, WordDialog
-from specdb.tui.differs_dialog import DiffersDialog
-from specdb.tui.history_view import HistoryScreen
-from specdb.tui.import_view import ImportScreen
-from specdb.tui.parts_view import PartsScreen
-from specdb.tui.stock_dialog import StockDialog
-from specdb.tui.take_back import TakeBackDialog
-from specdb.verbs.changing import set_fields
+from specdb.tui.catalogue.history_view import HistoryScreen
+from specdb.tui.catalogue.import_view import ImportScreen
+from specdb.tui.catalogue.parts_view import PartsScreen
+from specdb.tui.catalogue.stock_dialog import StockDialog
+from specdb.tui.dialogs.ask import WaysDialog, WordDialog
+from specdb.tui.dialogs.differs import DiffersDialog
+from specdb.tui.dialogs.take_back import TakeBackDialog
+from specdb.verbs.catalogue.changing import set_fields
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 from tests.tui.test_form import SHAFT, entry, opened, typed
 from tests.tui.test_import_view import SHAFTS

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from specdb.tui.app import SpecdbApp
-from specdb.tui.club_form import ClubForm
-from specdb.tui.fitup_place import FitUpScreen
-from specdb.tui.heads_screen import HeadsScreen
-from specdb.tui.lines_view import LinesView
-from specdb.tui.paged import PagedTable
-from specdb.verbs.heads import HeadOptions, heads_of
+from specdb.tui.clubs.form import ClubForm
+from specdb.tui.fitup.place import FitUpScreen
+from specdb.tui.standins.heads_screen import HeadsScreen
+from specdb.tui.widgets.lines_view import LinesView
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.matching.heads import HeadOptions, heads_of
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, typed
 
 Compare = Callable[..., bool]
@@ -26,7 +26,7 @@ DAY = dt.date(2026, 11, 20)  # of the demonstration
 
 @pytest.fixture(autouse=True)
 def _on_one_day(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("specdb.tui.heads_screen.today", lambda: DAY)
+    monkeypatch.setattr("specdb.tui.standins.heads_screen.today", lambda: DAY)
     (tmp_path / "bench").mkdir()
     monkeypatch.chdir(tmp_path / "bench")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from specdb.verbs.changing import move_stock
+from specdb.verbs.catalogue.changing import move_stock
 from tests.tui.conftest import AppFactory, until
 
 HELD = "hollin-reach-holm-iron-75-r"

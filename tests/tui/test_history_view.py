@@ -6,11 +6,11 @@ from pathlib import Path
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.history_view import HistoryScreen
-from specdb.tui.take_back import TakeBackDialog
-from specdb.verbs.changing import decide, set_fields
-from specdb.verbs.journal import history
+from specdb.tui.catalogue.history_view import HistoryScreen
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.dialogs.take_back import TakeBackDialog
+from specdb.verbs.catalogue.changing import decide, set_fields
+from specdb.verbs.catalogue.journal import history
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, settled, until
 from tests.tui.test_form import SHAFT, is_ready, row
 from tests.tui.test_form_differs import flat

@@ -9,16 +9,16 @@ from typing import Any
 import pytest
 
 from specdb.catalogue import Catalogue, sheets
-from specdb.tui import import_view
 from specdb.tui.app import SpecdbApp
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.file_picker import ENDINGS, FilePicker, entries_in, size_words
-from specdb.tui.import_view import ImportScreen
-from specdb.tui.import_words import stage_words
-from specdb.tui.paged import PagedTable
-from specdb.tui.take_back import TakeBackDialog
-from specdb.verbs.importing import kind_by_name
-from specdb.verbs.journal import changes
+from specdb.tui.catalogue import import_view
+from specdb.tui.catalogue.import_view import ImportScreen
+from specdb.tui.catalogue.import_words import stage_words
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.dialogs.file_picker import ENDINGS, FilePicker, entries_in, size_words
+from specdb.tui.dialogs.take_back import TakeBackDialog
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.catalogue.importing import kind_by_name
+from specdb.verbs.catalogue.journal import changes
 from tests.tui.conftest import SMALL, AppFactory, AppPilot, on_screen, settled, until
 from tests.tui.test_form_differs import flat
 
@@ -172,7 +172,7 @@ async def test_an_import_is_stopped_and_nothing_is_written(
         stages.append(stage)
         return stage_words(stage, done, total, seconds)
 
-    monkeypatch.setattr("specdb.tui.import_view.stage_words", spoken)
+    monkeypatch.setattr("specdb.tui.catalogue.import_view.stage_words", spoken)
     app = make()
     async with app.run_test(size=SMALL) as pilot:
         screen = await looked_at(app, pilot, file)

@@ -18,14 +18,14 @@ def _loaded(code: str) -> set[str]:
 
 
 def test_the_interface_loads_the_slow_libraries_only_when_they_are_needed() -> None:
-    loaded = _loaded("import specdb.tui.app, specdb.tui.catalogue_place")
+    loaded = _loaded("import specdb.tui.app, specdb.tui.catalogue.place")
     assert "textual" in loaded  # the list is of what was really loaded
     tops = {name.partition(".")[0] for name in loaded}
     assert not tops & {"numpy", "sklearn", "scipy", "duckdb", "pyarrow", "openpyxl", "python_calamine"}
 
 
 def test_the_interface_loads_nothing_of_the_command_line() -> None:
-    loaded = _loaded("import specdb.tui.app, specdb.tui.catalogue_place")
+    loaded = _loaded("import specdb.tui.app, specdb.tui.catalogue.place")
     assert not {name for name in loaded if name.startswith("specdb.cli") or name.partition(".")[0] == "click"}
 
 

@@ -13,25 +13,25 @@ from textual.widgets import Input
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.bench_entries import ReadingInput
-from specdb.tui.bench_place import BenchScreen
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.chooser import Chooser
-from specdb.tui.club_place import ClubScreen
-from specdb.tui.columns_dialog import ColumnsDialog, FieldList
-from specdb.tui.compare import CompareScreen
-from specdb.tui.file_picker import FilePicker
-from specdb.tui.fitup_place import FitUpScreen
+from specdb.tui.bench.entries import ReadingInput
+from specdb.tui.bench.place import BenchScreen
+from specdb.tui.catalogue.import_view import ImportScreen
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.catalogue.stock_dialog import StockDialog
+from specdb.tui.clubs.compare import CompareScreen
+from specdb.tui.clubs.place import ClubScreen
+from specdb.tui.dialogs.chooser import Chooser
+from specdb.tui.dialogs.columns import ColumnsDialog, FieldList
+from specdb.tui.dialogs.file_picker import FilePicker
+from specdb.tui.dialogs.picker import Picker
+from specdb.tui.dialogs.take_back import TakeBackDialog
+from specdb.tui.dialogs.words import WordsDialog
+from specdb.tui.fitup.place import FitUpScreen
+from specdb.tui.forms.row_form import RowForm
 from specdb.tui.help import HelpDialog
-from specdb.tui.import_view import ImportScreen
-from specdb.tui.paged import PagedTable
-from specdb.tui.picker import Picker
-from specdb.tui.row_form import RowForm
-from specdb.tui.standins_place import RANKING, StandInsScreen
-from specdb.tui.standins_weights import WeightsPane
-from specdb.tui.stock_dialog import StockDialog
-from specdb.tui.take_back import TakeBackDialog
-from specdb.tui.words_dialog import WordsDialog
+from specdb.tui.standins.place import RANKING, StandInsScreen
+from specdb.tui.standins.weights import WeightsPane
+from specdb.tui.widgets.paged import PagedTable
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 from tests.tui.test_form import SHAFT, entry, is_ready
 from tests.tui.test_form_differs import flat

@@ -11,12 +11,12 @@ import pytest
 from textual.widgets import Static
 
 import specdb
-from specdb.tui.order_form import OrderForm
-from specdb.tui.orders_place import OrdersScreen
-from specdb.tui.paged import PagedTable
-from specdb.verbs.order_entry import EntryLine, OrderEntry, keep_order, open_order
-from specdb.verbs.order_parts import reserve_parts
-from specdb.verbs.orders import order_of
+from specdb.tui.orders.form import OrderForm
+from specdb.tui.orders.place import OrdersScreen
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.orders.entry import EntryLine, OrderEntry, keep_order, open_order
+from specdb.verbs.orders.orders import order_of
+from specdb.verbs.orders.parts import reserve_parts
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]
@@ -26,7 +26,7 @@ TODAY = dt.date(2026, 11, 25)
 
 @pytest.fixture(autouse=True)
 def _that_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("specdb.tui.days.shop_day", lambda: TODAY)
+    monkeypatch.setattr("specdb.tui.widgets.days.shop_day", lambda: TODAY)
     monkeypatch.setenv("SPECDB_BY", "Robin")
 
 

@@ -8,8 +8,8 @@ import pytest
 from openpyxl import Workbook
 
 import specdb
-from specdb.tui.order_import import OrderImportScreen
-from specdb.verbs.orders import order_of
+from specdb.tui.orders.import_list import OrderImportScreen
+from specdb.verbs.orders.orders import order_of
 from tests.tui.conftest import SMALL, AppFactory, AppPilot, on_screen, settled, typed
 
 _HEAD = "order,customer,wanted_on,club,quantity\n"

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 import specdb
-from specdb.tui.orders_place import OrdersScreen
-from specdb.tui.paged import PagedTable
-from specdb.verbs.order_changes import add_order, set_order_state
-from specdb.verbs.order_checks import Wanted
-from specdb.verbs.order_parts import release_parts, reserve_parts
-from specdb.verbs.orders import order_of
+from specdb.tui.orders.place import OrdersScreen
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.orders.changes import add_order, set_order_state
+from specdb.verbs.orders.checks import Wanted
+from specdb.verbs.orders.orders import order_of
+from specdb.verbs.orders.parts import release_parts, reserve_parts
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]
@@ -24,7 +24,7 @@ TODAY = dt.date(2026, 11, 25)
 
 @pytest.fixture(autouse=True)
 def _that_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("specdb.tui.days.shop_day", lambda: TODAY)
+    monkeypatch.setattr("specdb.tui.widgets.days.shop_day", lambda: TODAY)
 
 
 async def _at(pilot: AppPilot, order: str) -> OrdersScreen:

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 import specdb
-from specdb.verbs.order_changes import add_order
-from specdb.verbs.order_checks import Wanted
-from specdb.verbs.orders import order_of
+from specdb.verbs.orders.changes import add_order
+from specdb.verbs.orders.checks import Wanted
+from specdb.verbs.orders.orders import order_of
 from tests.tui.test_terminal import NEEDS_TMUX, SPECDB, Tmux
 
 

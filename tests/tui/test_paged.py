@@ -12,11 +12,11 @@ from textual.app import App, ComposeResult
 from specdb.catalogue import Catalogue
 from specdb.catalogue.arrow_where import rows_meeting
 from specdb.schema import load_schema
-from specdb.tui.columns import ColumnSpec, decimals_of, fitted, measured, spec_of
-from specdb.tui.lists import Asked, Lists
-from specdb.tui.paged import PagedTable
-from specdb.tui.picker import Picker
+from specdb.tui.catalogue.lists import Asked, Lists
+from specdb.tui.dialogs.picker import Picker
 from specdb.tui.themes import themes
+from specdb.tui.widgets.columns import ColumnSpec, decimals_of, fitted, measured, spec_of
+from specdb.tui.widgets.paged import PagedTable
 from tests.support.random_catalogue import random_shafts
 from tests.tui.conftest import SMALL, AppFactory, on_screen, settled, typed
 

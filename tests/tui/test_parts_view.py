@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from specdb.catalogue import Catalogue
-from specdb.tui.parts_view import PartsScreen
+from specdb.tui.catalogue.parts_view import PartsScreen
 from tests.tui.conftest import SMALL, AppFactory, on_screen, settled, until
 from tests.tui.test_form import SHAFT, entry, is_ready, opened, saved, typed
 

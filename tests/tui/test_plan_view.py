@@ -12,11 +12,11 @@ import pytest
 
 import specdb
 from specdb.orders.plan import Outcome
-from specdb.tui.paged import PagedTable
-from specdb.tui.plan_view import PlanScreen
-from specdb.verbs import allocation
-from specdb.verbs.order_parts import reserve_parts
-from specdb.verbs.orders import order_of
+from specdb.tui.plan.view import PlanScreen
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.orders import allocation
+from specdb.verbs.orders.orders import order_of
+from specdb.verbs.orders.parts import reserve_parts
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]
@@ -26,7 +26,7 @@ TODAY = dt.date(2026, 11, 25)
 
 @pytest.fixture(autouse=True)
 def _that_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("specdb.tui.days.shop_day", lambda: TODAY)
+    monkeypatch.setattr("specdb.tui.widgets.days.shop_day", lambda: TODAY)
     monkeypatch.setenv("SPECDB_BY", "Robin")
 
 
@@ -236,7 +236,7 @@ async def test_to_the_stand_ins_of_a_club_and_to_its_order(make: AppFactory) -> 
 
 
 async def test_nothing_to_plan(make: AppFactory, demo: Path) -> None:
-    from specdb.verbs.order_changes import set_order_state
+    from specdb.verbs.orders.changes import set_order_state
 
     shop = specdb.open(demo)
     for order in ("o-1041", "o-1042", "o-1043", "o-1045", "o-1046"):

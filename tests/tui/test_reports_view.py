@@ -11,9 +11,9 @@ import pytest
 from textual.widgets import Input
 
 import specdb
-from specdb.tui.paged import PagedTable
-from specdb.tui.reports_view import ReportsScreen
-from specdb.verbs.order_changes import set_order_state
+from specdb.tui.reports.view import ReportsScreen
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.orders.changes import set_order_state
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]
@@ -24,7 +24,7 @@ TITLES = ("Open orders", "Shortages by part", "What to reorder", "Stand-ins used
 
 @pytest.fixture(autouse=True)
 def _that_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("specdb.tui.days.shop_day", lambda: TODAY)
+    monkeypatch.setattr("specdb.tui.widgets.days.shop_day", lambda: TODAY)
 
 
 async def _open(pilot: AppPilot) -> ReportsScreen:

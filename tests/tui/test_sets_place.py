@@ -12,20 +12,20 @@ from specdb.catalogue import Catalogue
 from specdb.errors import SpecdbError
 from specdb.sets.result import SetStandIn
 from specdb.tui.app import SpecdbApp
-from specdb.tui.club_form import ClubForm
-from specdb.tui.club_place import ClubScreen
-from specdb.tui.curves_view import CurvesView
-from specdb.tui.fitup_place import FitUpScreen
-from specdb.tui.lines_view import LinesView
-from specdb.tui.paged import PagedTable
-from specdb.tui.sets_members import SetMembersDialog
-from specdb.tui.sets_place import SetsScreen
-from specdb.tui.sets_standins import SetStandInsScreen
-from specdb.tui.words_dialog import WordsDialog
-from specdb.verbs.changing import set_fields
-from specdb.verbs.set_substitutes import set_substitutes_of
-from specdb.verbs.sets import set_mechanics_of
-from specdb.verbs.substitutes import SearchOptions
+from specdb.tui.clubs.form import ClubForm
+from specdb.tui.clubs.place import ClubScreen
+from specdb.tui.dialogs.words import WordsDialog
+from specdb.tui.fitup.place import FitUpScreen
+from specdb.tui.sets.members import SetMembersDialog
+from specdb.tui.sets.place import SetsScreen
+from specdb.tui.sets.standins import SetStandInsScreen
+from specdb.tui.widgets.curves_view import CurvesView
+from specdb.tui.widgets.lines_view import LinesView
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.matching.substitutes import SearchOptions
+from specdb.verbs.sets.sets import set_mechanics_of
+from specdb.verbs.sets.substitutes import set_substitutes_of
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]
@@ -420,7 +420,7 @@ async def test_a_set_that_is_not_whole_has_a_sentence_for_it(make: AppFactory, m
     def broken(*_: object, **__: object) -> None:
         raise SpecdbError("club quilter-7-iron: its shaft cannot be cut to length")
 
-    monkeypatch.setattr("specdb.tui.sets_standins.rank_models", broken)
+    monkeypatch.setattr("specdb.tui.sets.standins.rank_models", broken)
     app = make(start="clubs")
     async with app.run_test(size=SMALL) as pilot:
         await standins_of(pilot)

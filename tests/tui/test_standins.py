@@ -11,17 +11,17 @@ from textual.widgets import Input
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.curves_view import CurvesView
-from specdb.tui.fitup_place import FitUpScreen
-from specdb.tui.lines_view import LinesView
-from specdb.tui.paged import PagedTable
-from specdb.tui.standins_asked import TOP
-from specdb.tui.standins_place import CLUBS, RANKING, StandInsScreen
-from specdb.tui.standins_weights import WeightsPane
-from specdb.tui.words_dialog import WordsDialog
-from specdb.verbs.changing import move_stock, set_fields
-from specdb.verbs.clubs import ClubRequest
-from specdb.verbs.substitutes import SearchOptions, substitutes_of
+from specdb.tui.dialogs.words import WordsDialog
+from specdb.tui.fitup.place import FitUpScreen
+from specdb.tui.standins.asked import TOP
+from specdb.tui.standins.place import CLUBS, RANKING, StandInsScreen
+from specdb.tui.standins.weights import WeightsPane
+from specdb.tui.widgets.curves_view import CurvesView
+from specdb.tui.widgets.lines_view import LinesView
+from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.catalogue.changing import move_stock, set_fields
+from specdb.verbs.clubs.clubs import ClubRequest
+from specdb.verbs.matching.substitutes import SearchOptions, substitutes_of
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 CLUB = "ashby-driver"
@@ -378,7 +378,7 @@ async def test_the_comparison_is_saved_as_text_never_written_over_or_printed(
         assert "already" in on_screen(app)
         assert isinstance(app.screen, WordsDialog)
         assert path.read_text(encoding="utf-8") == kept
-        monkeypatch.setattr("specdb.tui.standins_saving.shutil.which", lambda _: None)
+        monkeypatch.setattr("specdb.tui.standins.saving.shutil.which", lambda _: None)
         await press(pilot, "escape", "P")
         assert "no printer command" in told(app)
 

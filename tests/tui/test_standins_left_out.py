@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from textual.widget import Widget
 
-from specdb.tui.fitup_place import FitUpScreen
-from specdb.tui.lines_view import LinesView
-from specdb.tui.paged import PagedTable
-from specdb.tui.standins_place import StandInsScreen
-from specdb.tui.words_dialog import WordsDialog
+from specdb.tui.dialogs.words import WordsDialog
+from specdb.tui.fitup.place import FitUpScreen
+from specdb.tui.standins.place import StandInsScreen
+from specdb.tui.widgets.lines_view import LinesView
+from specdb.tui.widgets.paged import PagedTable
 from tests.tui.conftest import SMALL, AppFactory, on_screen, settled, until
 from tests.tui.test_standins import press, ranked, shafts, told
 

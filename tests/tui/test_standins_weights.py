@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from specdb.matching.weighting import COMPARED, Tolerances
 from specdb.records.rows import Weighting
 from specdb.schema import load_schema
-from specdb.tui.standins_weights import UNIT, WEIGHT, Weights
-from specdb.verbs.values import parse_assignments
-from specdb.verbs.weightings import weighting_lines
+from specdb.tui.standins.weights import UNIT, WEIGHT, Weights
+from specdb.verbs.catalogue.values import parse_assignments
+from specdb.verbs.matching.weightings import weighting_lines
 
 
 @pytest.fixture

@@ -8,9 +8,9 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.tui.app import SpecdbApp
-from specdb.tui.catalogue_place import CatalogueScreen
-from specdb.tui.stock_dialog import StockDialog
-from specdb.verbs.holdings import latest_moves
+from specdb.tui.catalogue.place import CatalogueScreen
+from specdb.tui.catalogue.stock_dialog import StockDialog
+from specdb.verbs.catalogue.holdings import latest_moves
 from tests.tui.conftest import SMALL, AppFactory, AppPilot, on_screen, settled, until
 from tests.tui.test_form_differs import flat
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from specdb.tui.text_rows import TextColumn, text_rows
+from specdb.tui.widgets.text_rows import TextColumn, text_rows
 
 CELLS = st.text(st.characters(min_codepoint=33, max_codepoint=126), max_size=12)
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from specdb.fitup.checks_tip import seat_of, tip_in_bore
-from specdb.tui.tip_in_bore import MIDDLE, Picture, draw
-from specdb.tui.tip_scene import Scene, scene_of
+from specdb.tui.fitup.tip_in_bore import MIDDLE, Picture, draw
+from specdb.tui.fitup.tip_scene import Scene, scene_of
 from tests.fitup import parts
 
 QUADRANTS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"

@@ -13,7 +13,7 @@ from specdb.orders.demand import Demand, Standing
 from specdb.orders.needs import Swap
 from specdb.orders.shelf import Shelf
 from specdb.records.rows import Choice, Club, Order, OrderLine, Reservation
-from specdb.verbs.allocation_ways import UNSCORED, Demands
+from specdb.verbs.orders.allocation_ways import UNSCORED, Demands
 
 IRONS = ("i5", "i7")
 KINDS = frozenset({"shaft", "head", "sleeve", "grip"})

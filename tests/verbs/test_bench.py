@@ -12,9 +12,9 @@ from specdb.catalogue import Catalogue
 from specdb.errors import FieldError, MissingDataError, NotFoundError, UsageError
 from specdb.profiles.population import builtin
 from specdb.records.rows import ShaftReading
-from specdb.verbs.bench import ReadAgainError, bench_shaft, keep_readings
-from specdb.verbs.journal import undo
-from specdb.verbs.profiles import profile_of
+from specdb.verbs.catalogue.journal import undo
+from specdb.verbs.stiffness.bench import ReadAgainError, bench_shaft, keep_readings
+from specdb.verbs.stiffness.profiles import profile_of
 from tests.cli.shop import fill
 
 SHAFT = "reed-60-s"

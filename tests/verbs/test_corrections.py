@@ -12,14 +12,14 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.catalogue.integrity import check_catalogue
 from specdb.errors import FieldError
-from specdb.verbs.changing import add_row
-from specdb.verbs.clubs import ClubRequest, find_club
-from specdb.verbs.corrections import corrected_columns, corrections_of, readings_of
-from specdb.verbs.details import details_of
-from specdb.verbs.fitup import fit_question
-from specdb.verbs.mechanics import mechanics_of
-from specdb.verbs.profiles import profile_of
-from specdb.verbs.substitutes import index_of
+from specdb.verbs.catalogue.changing import add_row
+from specdb.verbs.catalogue.details import details_of
+from specdb.verbs.clubs.clubs import ClubRequest, find_club
+from specdb.verbs.clubs.fitup import fit_question
+from specdb.verbs.clubs.mechanics import mechanics_of
+from specdb.verbs.matching.substitutes import index_of
+from specdb.verbs.stiffness.corrections import corrected_columns, corrections_of, readings_of
+from specdb.verbs.stiffness.profiles import profile_of
 from tests.cli.shop import fill
 
 DAY = dt.date(2026, 3, 2)

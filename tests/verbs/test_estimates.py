@@ -10,8 +10,8 @@ import pytest
 
 import specdb
 from specdb.catalogue import Catalogue
-from specdb.verbs import estimates
-from specdb.verbs.estimates import kept_columns, kept_population, refresh, state_of
+from specdb.verbs.stiffness import estimates
+from specdb.verbs.stiffness.estimates import kept_columns, kept_population, refresh, state_of
 from tests.cli.shop import PROFILE, STATIONS_IN, fill
 
 

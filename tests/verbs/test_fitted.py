@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 
 from specdb.catalogue import Catalogue
-from specdb.verbs.changing import set_fields
-from specdb.verbs.clubs import ClubRequest
-from specdb.verbs.demonstration import demo_catalogue
-from specdb.verbs.fitted import compare_clubs, numbers_of, numbers_of_typed
-from specdb.verbs.fitup import fitup_of
-from specdb.verbs.mechanics import mechanics_of
+from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.catalogue.demonstration import demo_catalogue
+from specdb.verbs.clubs.clubs import ClubRequest
+from specdb.verbs.clubs.fitted import compare_clubs, numbers_of, numbers_of_typed
+from specdb.verbs.clubs.fitup import fitup_of
+from specdb.verbs.clubs.mechanics import mechanics_of
 
 
 @pytest.fixture(scope="module")

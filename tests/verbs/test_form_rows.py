@@ -9,10 +9,10 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.errors import FieldError, NotFoundError, UsageError
-from specdb.verbs.changing import set_fields
-from specdb.verbs.form_rows import differences, keep_row, missing_references, open_row, rebased
-from specdb.verbs.forms import form_of
-from specdb.verbs.journal import history, undo
+from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.catalogue.form_rows import differences, keep_row, missing_references, open_row, rebased
+from specdb.verbs.catalogue.forms import form_of
+from specdb.verbs.catalogue.journal import history, undo
 
 VEER = {"id": "veer", "club_type": "wood", "maker": "Tallow", "model": "Veer", "raw_length_in": 46.0, "weight_g": 62.0}
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from specdb.errors import UsageError
 from specdb.schema import load_schema
 from specdb.units import parse_quantity, quantity_as_typed
-from specdb.verbs.forms import (
+from specdb.verbs.catalogue.forms import (
     as_typed,
     check_row,
     copy_of,

@@ -8,9 +8,9 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.errors import NotFoundError
 from specdb.matching.index import MatchIndex
-from specdb.verbs.clubs import ClubRequest
-from specdb.verbs.installed_profiles import installed_profile, installed_profiles
-from specdb.verbs.substitutes import SearchOptions, SubstitutesAnswer, index_of, substitutes_of
+from specdb.verbs.clubs.clubs import ClubRequest
+from specdb.verbs.matching.substitutes import SearchOptions, SubstitutesAnswer, index_of, substitutes_of
+from specdb.verbs.stiffness.installed_profiles import installed_profile, installed_profiles
 from tests.cli.shop import fill
 
 

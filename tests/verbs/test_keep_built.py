@@ -11,10 +11,10 @@ import specdb
 from specdb.catalogue import Catalogue
 from specdb.errors import UsageError
 from specdb.orders.tolerances import TOLERANCES
-from specdb.verbs.as_built import Finished, built_answer
-from specdb.verbs.bench_units import NEEDED, bench_units
-from specdb.verbs.demonstration import demo_catalogue
-from specdb.verbs.finished_clubs import Measured, MeasuredMeanwhileError, RawReadings, keep_built
+from specdb.verbs.building.as_built import Finished, built_answer
+from specdb.verbs.building.bench_units import NEEDED, bench_units
+from specdb.verbs.building.finished_clubs import Measured, MeasuredMeanwhileError, RawReadings, keep_built
+from specdb.verbs.catalogue.demonstration import demo_catalogue
 
 UNIT = Finished(club="wexcombe-7-iron", order="o-1045", line=1, unit=1)  # its parts are kept on the shelf
 GOOD = {"length": 37.0, "weight": 393.0, "swingweight": 213.5, "frequency": 284.0, "loft": 31.0, "lie": 62.5}

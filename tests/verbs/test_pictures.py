@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 
 from specdb.errors import BuildError, UsageError
-from specdb.verbs import pictures
-from specdb.verbs.pictures import ShaftPicture, check_target, picture_bytes, write_picture
-from specdb.verbs.shaft_curves import ShaftCurve, Station, key_of, text_picture
+from specdb.verbs.stiffness import pictures
+from specdb.verbs.stiffness.pictures import ShaftPicture, check_target, picture_bytes, write_picture
+from specdb.verbs.stiffness.shaft_curves import ShaftCurve, Station, key_of, text_picture
 
 
 def _curve(name: str = "reed-60-s", level: float = 20.0, stations: tuple[Station, ...] = ()) -> ShaftCurve:
@@ -79,7 +79,7 @@ _IN_ITS_OWN_PROCESS = """
 import sys
 sys.path.insert(0, sys.argv[1])
 from tests.verbs.test_pictures import PICTURE
-from specdb.verbs.pictures import picture_bytes
+from specdb.verbs.stiffness.pictures import picture_bytes
 data = picture_bytes(PICTURE, sys.argv[2])
 assert "matplotlib.pyplot" not in sys.modules
 sys.stdout.buffer.write(data)

@@ -14,11 +14,11 @@ from specdb.catalogue.integrity import check_catalogue
 from specdb.errors import MissingDataError, NotFoundError, UsageError
 from specdb.mechanics.bench import frequency_reading
 from specdb.mechanics.constants import IN
-from specdb.verbs.batches import batch_of
-from specdb.verbs.clubs import ClubRequest
-from specdb.verbs.mechanics import mechanics_of
-from specdb.verbs.pieces import measured_pieces, piece_model
-from specdb.verbs.substitutes import SearchOptions, substitutes_of
+from specdb.verbs.clubs.clubs import ClubRequest
+from specdb.verbs.clubs.mechanics import mechanics_of
+from specdb.verbs.matching.substitutes import SearchOptions, substitutes_of
+from specdb.verbs.stiffness.batches import batch_of
+from specdb.verbs.stiffness.pieces import measured_pieces, piece_model
 from tests.cli.shop import fill
 
 SHAFT, CLUB = "reed-60-s", "fit-driver"

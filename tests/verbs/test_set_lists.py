@@ -12,15 +12,15 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.errors import ConflictError, NotFoundError, UsageError
 from specdb.records.rows import Choice, Club
-from specdb.verbs.changing import add_row, move_stock, retire, set_fields
-from specdb.verbs.demonstration import demo_catalogue
-from specdb.verbs.fitted import numbers_of, numbers_of_typed
-from specdb.verbs.heads import club_with_head, heads_of
-from specdb.verbs.journal import undo
-from specdb.verbs.set_decisions import choose_for_set, reject_for_set
-from specdb.verbs.set_lists import FittedSet, assign_set, fitted_sets, missing_numbers
-from specdb.verbs.set_next import next_down
-from specdb.verbs.set_substitutes import set_substitutes_of
+from specdb.verbs.catalogue.changing import add_row, move_stock, retire, set_fields
+from specdb.verbs.catalogue.demonstration import demo_catalogue
+from specdb.verbs.catalogue.journal import undo
+from specdb.verbs.clubs.fitted import numbers_of, numbers_of_typed
+from specdb.verbs.matching.heads import club_with_head, heads_of
+from specdb.verbs.sets.decisions import choose_for_set, reject_for_set
+from specdb.verbs.sets.lists import FittedSet, assign_set, fitted_sets, missing_numbers
+from specdb.verbs.sets.next_club import next_down
+from specdb.verbs.sets.substitutes import set_substitutes_of
 
 QUILTER, TANSLEY = "quilter-irons", "tansley-irons"
 

@@ -9,13 +9,13 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.errors import BuildError, NotFoundError, UsageError
-from specdb.verbs.changing import set_fields
-from specdb.verbs.heads import HeadOptions, heads_of, why_not_head
-from specdb.verbs.journal import undo
-from specdb.verbs.set_decisions import choose_for_set
-from specdb.verbs.set_substitutes import set_substitutes_of, why_not_for_set
-from specdb.verbs.sets import set_mechanics_of
-from specdb.verbs.substitutes import SearchOptions
+from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.catalogue.journal import undo
+from specdb.verbs.matching.heads import HeadOptions, heads_of, why_not_head
+from specdb.verbs.matching.substitutes import SearchOptions
+from specdb.verbs.sets.decisions import choose_for_set
+from specdb.verbs.sets.sets import set_mechanics_of
+from specdb.verbs.sets.substitutes import set_substitutes_of, why_not_for_set
 from tests.support.random_sets import GRIP, NUMBERS, iron_head, length_in, set_shafts
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from specdb.errors import UsageError
-from specdb.verbs.sheet_code import UnitMeant, code_of, has_code, read_code
+from specdb.verbs.building.sheet_code import UnitMeant, code_of, has_code, read_code
 
 KEYS = st.from_regex(r"[a-z0-9][a-z0-9._-]{0,40}", fullmatch=True)
 UNITS = st.one_of(

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from specdb.verbs.text_plot import TextCurve, TextMark, draw, ticks
+from specdb.verbs.stiffness.text_plot import TextCurve, TextMark, draw, ticks
 
 # the Unicode Standard, chapter 21.1: dots 1 to 8 of a braille pattern are the bits of its code point above U+2800, dots
 # 1, 2, 3, 7 the left column from above, 4, 5, 6, 8 the right one

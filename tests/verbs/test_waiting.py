@@ -7,8 +7,8 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.catalogue.stock import SupplyState
-from specdb.verbs.changing import decide, move_stock, set_fields, set_supply
-from specdb.verbs.waiting import BACKORDERED, NONE_ON_HAND, NOT_BOOKED, ON_HAND, fitted_clubs, how_to_be_had
+from specdb.verbs.catalogue.changing import decide, move_stock, set_fields, set_supply
+from specdb.verbs.matching.waiting import BACKORDERED, NONE_ON_HAND, NOT_BOOKED, ON_HAND, fitted_clubs, how_to_be_had
 
 
 @pytest.fixture

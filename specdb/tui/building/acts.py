@@ -1,0 +1,281 @@
+"""What is done with the measurements of the place Build: kept, waived, read with which instruments, on which piece."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from typing import TYPE_CHECKING
+
+from specdb.errors import ConflictError
+from specdb.orders.tolerances import TOLERANCES
+from specdb.tui.base import PlaceScreen
+from specdb.tui.building.asked import instruments_dialog, meanwhile_words, piece_dialog, raw_of
+from specdb.tui.building.judge import given, shown
+from specdb.tui.building.load import finished_of
+from specdb.tui.building.measures import MeasuresPane, ValueInput
+from specdb.tui.building.words import bias_lines, kept_lines
+from specdb.tui.dialogs.lines import LinesDialog
+from specdb.tui.dialogs.undo import AskDialog
+from specdb.tui.dialogs.words import Wanted, WordsDialog
+from specdb.tui.widgets.words import who
+from specdb.verbs.building.finished_clubs import Measured, MeasuredMeanwhileError, keep_built
+
+if TYPE_CHECKING:
+    from specdb.errors import SpecdbError
+    from specdb.sheets.content import SetSheet
+    from specdb.tui.building.judge import OnBench, Read
+    from specdb.tui.building.typed import TypedClub
+    from specdb.verbs.building.as_built import BuiltAnswer
+    from specdb.verbs.building.built_bias import BiasAnswer
+    from specdb.verbs.building.finished_clubs import Seen
+    from specdb.verbs.building.sheet_code import UnitMeant
+
+_INSTRUMENTS = "build.instruments"
+_WIDTH = 88
+_FRAME = 8
+
+
+class BuildActs(PlaceScreen):
+    """The part of the place that keeps what is typed.
+
+    Attributes
+    ----------
+    bench : OnBench or None
+        The club on the bench.
+    typed : TypedClub or None
+        What is typed of it.
+    """
+
+    bench: OnBench | None = None
+    typed: TypedClub | None = None
+
+    def _write(self) -> None:
+        raise NotImplementedError
+
+    def _look_again(self) -> None:
+        raise NotImplementedError
+
+    def _to_steps(self) -> None:
+        raise NotImplementedError
+
+    def reads(self) -> dict[str, Read]:
+        """Every entry, read and judged."""
+        raise NotImplementedError
+
+    @property
+    def instruments(self) -> dict[str, str]:
+        """What the bench measures with, by quantity."""
+        raise NotImplementedError
+
+    @property
+    def _text_width(self) -> int:
+        return min(self.size.width - _FRAME, _WIDTH)
+
+    @property
+    def next_club(self) -> UnitMeant | None:
+        """The next club of the order or set; None where there is no other."""
+        if self.bench is None or self.bench.meant not in self.bench.mates or len(self.bench.mates) < 2:
+            return None
+        mates = self.bench.mates
+        return mates[(mates.index(self.bench.meant) + 1) % len(mates)]
+
+    # ---- keeping
+
+    def action_keep(self) -> None:
+        """Keep all that is typed."""
+        if self.bench is None or self.typed is None:
+            return
+        reads = self.reads()
+        bad = [r for r in reads.values() if r.error]
+        if bad:
+            names = ", ".join(TOLERANCES[r.quantity].title for r in bad)
+            self.app.notify(f"Mend what is marked first: {names}.", severity="error", markup=False)
+            self.query_one(MeasuresPane).entry(bad[0].quantity).focus()
+            return
+        values = given(reads)
+        waived = {q: why for q, why in self.typed.waived.items() if q not in values}
+        if not values and not waived:
+            self.app.notify("Nothing is typed yet.")
+            return
+        using = {q: name for q, name in self.instruments.items() if q in values}
+        self._keep(Measured(values=values, waived=waived, instruments=using), dict(self.typed.seen))
+
+    def _keep(self, measured: Measured, seen: Mapping[str, Seen], *, use_parts: bool = True) -> None:
+        if self.typed is None:
+            return
+        catalogue, by = self.desk.catalogue, who(self.memory)
+        typed = self.typed
+        finished = finished_of(typed.meant, typed.piece)
+
+        def job() -> tuple[BuiltAnswer, BiasAnswer]:
+            from specdb.verbs.building.built_bias import bias
+
+            kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, by=by or None)
+            return kept, bias(catalogue)
+
+        self.work(
+            job,
+            partial(self._kept, typed, measured),
+            group="keep",
+            what="keep the measurements",
+            failed=partial(self._not_kept, measured, seen, use_parts),
+            changes=True,
+        )
+
+    def _kept(self, typed: TypedClub, measured: Measured, found: tuple[BuiltAnswer, BiasAnswer]) -> None:
+        answer, bias = found
+        names = {*measured.values, *measured.waived}
+        # what was typed on while it was being kept stays
+        typed.texts = {q: t for q, t in typed.texts.items() if q not in measured.values}
+        typed.waived = {q: t for q, t in typed.waived.items() if q not in names}
+        typed.seen = {q: (r.value, r.waived) for q, r in answer.rows.items()}
+        typed.keep(self.memory)
+        if typed is self.typed:
+            self.query_one(MeasuresPane).put(typed.texts)
+            if answer.done and not typed.unkept:
+                self._to_steps()
+            self._look_again()
+        lines = kept_lines(answer, names, bias, self.next_club, self._text_width)
+        self.app.push_screen(LinesDialog(f"Kept: {answer.finished.club}", lines))
+
+    def _not_kept(self, measured: Measured, seen: Mapping[str, Seen], use_parts: bool, error: SpecdbError) -> None:
+        if isinstance(error, MeasuredMeanwhileError) and self.typed is not None:
+            now: dict[str, Seen] = {r.quantity: (r.value, r.waived) for r in error.rows}
+            text = meanwhile_words(error.rows, self.typed.texts, self.typed.waived)
+            again = partial(self._keep, measured, {**seen, **now}, use_parts=use_parts)
+        elif isinstance(error, ConflictError) and use_parts:
+            text = (
+                f"{error}.\n\nNothing is kept yet. Keep the measurements all the same, and leave the parts as they "
+                "are booked?"
+            )
+            again = partial(self._keep, measured, seen, use_parts=False)
+        else:
+            self.specdb.tell_error(error)
+            return
+        self.app.push_screen(AskDialog("Not kept", text), lambda yes: again() if yes else None)
+
+    def tell_of_others(self, before: OnBench, after: OnBench) -> None:
+        """Say what somebody else has kept of this club, where something is typed for it here.
+
+        Parameters
+        ----------
+        before, after : OnBench
+            The club as it was shown, and as it is.
+        """
+        if self.typed is None:
+            return
+        old, new = before.answer.rows, after.answer.rows
+        for q in self.typed.unkept:
+            row, was = new.get(q), old.get(q)
+            if row is None or (was is not None and (was.value, was.waived) == (row.value, row.waived)):
+                continue
+            by = row.taken_by or "somebody"
+            value = shown(q, row.value) if row.value is not None else f"waived, as {row.waived}"
+            text = f"{TOLERANCES[q].title}: {by} has kept {value} meanwhile; what is typed here is not kept yet."
+            self.app.notify(text, title="Measured elsewhere", severity="warning", timeout=15, markup=False)
+
+    # ---- not measured
+
+    def action_waive(self) -> None:
+        """Say why the quantity at hand is not measured."""
+        if self.typed is None:
+            return
+        focused = self.focused
+        name = focused.quantity if isinstance(focused, ValueInput) else self.query_one(MeasuresPane).at
+        said = "It counts as waived once all is kept. Empty takes it back; what is typed for it is taken out."
+        wanted = [Wanted("why", "because", self.typed.waived.get(name, ""), "such as: loft gauge out for repair")]
+        dialog = WordsDialog(f"Why is the {TOLERANCES[name].title} not measured?", wanted, said=said)
+        self.app.push_screen(dialog, partial(self._waived, name))
+
+    def _waived(self, name: str, typed: Mapping[str, str] | None) -> None:
+        if typed is None or self.typed is None or self.bench is None:
+            return
+        why = typed.get("why", "").strip()
+        if why:
+            self.typed.waived[name] = why
+            self.typed.texts.pop(name, None)
+            self.query_one(MeasuresPane).put(self.typed.texts)
+        else:
+            self.typed.waived.pop(name, None)
+        self.typed.follow({q: (r.value, r.waived) for q, r in self.bench.answer.rows.items()})
+        self.typed.keep(self.memory)
+        self._write()
+        if why:
+            self.query_one(MeasuresPane).entry(name).action_other(1)
+
+    # ---- instruments and the piece
+
+    def action_instruments(self) -> None:
+        """Name what each quantity is measured with."""
+        if self.bench is not None:
+            self.app.push_screen(instruments_dialog(self.bench, self.instruments), self._named)
+
+    def _named(self, typed: Mapping[str, str] | None) -> None:
+        if typed is not None:
+            self.memory.put(_INSTRUMENTS, {q: name for q, name in typed.items() if name})
+            self._write()
+
+    def action_piece(self) -> None:
+        """Name the piece of the shaft, and what was read on it raw."""
+        if self.bench is not None and self.typed is not None:
+            named = self.typed.piece or self.bench.answer.finished.piece or ""
+            self.app.push_screen(piece_dialog(self.bench, named, self.instruments), self._piece_named)
+
+    def _piece_named(self, typed: Mapping[str, str] | None) -> None:
+        if typed is None or self.typed is None:
+            return
+        self.typed.piece = typed["piece"]
+        self.typed.keep(self.memory)
+        raw = raw_of(typed, self.instruments)
+        if not raw.given:
+            self._look_again()
+            return
+        catalogue, by, finished = self.desk.catalogue, who(self.memory), finished_of(self.typed.meant, typed["piece"])
+        self.work(
+            lambda: keep_built(catalogue, finished, Measured(raw=raw), by=by or None),
+            self._raw_kept,
+            group="keep",
+            what="keep the readings of the piece",
+            changes=True,
+        )
+
+    def _raw_kept(self, answer: BuiltAnswer) -> None:
+        told = f"Readings of {answer.finished.piece} are kept; what its club should come out at is worked out with it."
+        self.app.notify(f"{told} Ctrl+z takes them back.", title="Kept", markup=False)
+        self._look_again()
+
+    # ---- to read
+
+    def action_bias(self) -> None:
+        """How finished clubs come out."""
+        catalogue = self.desk.catalogue
+
+        def job() -> BiasAnswer:
+            from specdb.verbs.building.built_bias import bias
+
+            return bias(catalogue)
+
+        self.work(job, self._biased, group="bias", what="sum the clubs up")
+
+    def _biased(self, answer: BiasAnswer) -> None:
+        self.app.push_screen(LinesDialog("Clubs of this shop", bias_lines(answer, self._text_width)))
+
+    def action_chart(self) -> None:
+        """Show the trim chart of its set."""
+        bench = self.bench
+        if bench is None or bench.set_id is None:
+            return
+        catalogue, set_id, order = self.desk.catalogue, bench.set_id, bench.meant.order
+
+        def job() -> SetSheet:
+            from specdb.verbs.building.build_sheet import set_sheet
+
+            return set_sheet(catalogue, set_id, order=order)[0]
+
+        self.work(job, self._charted, group="chart", what="make the trim chart")
+
+    def _charted(self, chart: SetSheet) -> None:
+        from specdb.sheets.text import set_text
+
+        text = set_text(chart, self._text_width)
+        self.app.push_screen(LinesDialog("Trim chart", [((line, "plain"),) for line in text.splitlines()]))

@@ -1,0 +1,1 @@
+"""The place Catalogue: lists of any kind, details, history, imports, stock."""

@@ -1,0 +1,1 @@
+"""The place Clubs: fitted clubs in numbers, compared, entered."""

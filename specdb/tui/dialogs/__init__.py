@@ -1,0 +1,1 @@
+"""Dialogs that every place may ask with."""

@@ -1,0 +1,134 @@
+"""Choosing one item of a kind by typing a part of its maker, model or id."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+from textual.widgets import Input
+
+from specdb.errors import indefinite
+from specdb.schema import load_schema
+from specdb.tui.catalogue.kinds import short_columns
+from specdb.tui.catalogue.search import haystack, rows_with
+from specdb.tui.dialogs.chooser import ChoosingDialog
+from specdb.tui.widgets.columns import Column, measured, spec_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pyarrow as pa
+
+    from specdb.tui.desk import Desk
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    rows: pa.Table
+    texts: pa.ChunkedArray
+    columns: list[Column]
+    allowed: pa.ChunkedArray | None
+
+
+class Picker(ChoosingDialog):
+    """Choose one item of a kind; closes with its key, or None. Retired items are not offered.
+
+    Parameters
+    ----------
+    kind : str
+        The kind.
+    where : str, callable or None
+        Only rows that meet this condition (the language of ``--where``); a function is called off the interface's
+        thread to work it out.
+    title : str or None
+        Title of the dialog.
+    """
+
+    place = "chooser"
+    DEFAULT_CSS = """
+    Picker > .dialog { width: 96; height: 90%; }
+    """
+
+    def __init__(
+        self, kind: str, *, where: str | Callable[[Desk], str | None] | None = None, title: str | None = None
+    ) -> None:
+        self._kind = load_schema().table(kind)
+        super().__init__(title or f"Choose {indefinite(self._kind.title.lower())}", "part of maker, model or id")
+        self._where = where
+        self._held: _Held | None = None
+
+    @classmethod
+    def for_part(cls, kind: str, head: str) -> Picker:
+        """Choose a part of a club; of adapters, those that go with its head, where that says which.
+
+        Parameters
+        ----------
+        kind : str
+            Kind of the part.
+        head : str
+            Key of the head; empty while there is none.
+        """
+        if kind != "adapter" or not head:
+            return cls(kind)
+        return cls(kind, where=partial(_going_with, head=head), title=f"Choose an adapter that goes with {head}")
+
+    def on_mount(self) -> None:
+        """Get the rows."""
+        self.work(self._load, self._loaded, group="load", what=f"list every {self._kind.title.lower()}")
+
+    def _load(self) -> _Held:
+        from specdb.catalogue.arrow_where import rows_meeting
+
+        rows = self.desk.table(self._kind.name)
+        condition = self._where(self.desk) if callable(self._where) else self._where
+        if "status" in self._kind.field_names:
+            standing = "status != 'retired' or status is empty"
+            condition = standing if condition is None else f"({condition}) and ({standing})"
+        allowed = None if condition is None else rows_meeting(self._kind.name, rows, condition)
+        specs = [spec_of(self._kind.field(name)) for name in short_columns(self._kind)]
+        return _Held(rows, haystack(rows, self._kind), measured(rows, specs), allowed)
+
+    def _loaded(self, held: _Held) -> None:
+        self._held = held
+        self.search(self.query_one(Input).value)
+
+    def search(self, words: str) -> None:
+        """Show the rows that have the words typed.
+
+        Parameters
+        ----------
+        words : str
+            As typed.
+        """
+        held = self._held
+        if held is None:
+            return
+
+        def look() -> pa.Array:
+            import pyarrow as pa
+            import pyarrow.compute as pc
+
+            mask = rows_with(words, held.texts)
+            if held.allowed is not None:
+                mask = held.allowed if mask is None else pc.and_(mask, held.allowed)
+            return pa.array(range(held.rows.num_rows)) if mask is None else pc.indices_nonzero(mask)
+
+        def show(order: pa.Array) -> None:
+            self.table.set_empty(f"No {self._kind.title.lower()} has that in its maker, model or id.")
+            self.table.set_table(held.rows, held.columns, order=order, key=self._kind.primary_key, keep=False)
+
+        self.work(look, show, group="search", what="search")
+
+
+def _going_with(desk: Desk, *, head: str) -> str | None:
+    """Condition on adapters that go with a head; None where it does not say which."""
+    import pyarrow.compute as pc
+
+    heads = desk.table("head")
+    found = heads.filter(pc.equal(heads["id"], head)).select(["connection", "hand"]).to_pylist()
+    if not found or not found[0]["connection"]:
+        return None
+    connection, hand = found[0]["connection"].replace("'", "''"), found[0]["hand"]
+    condition = f"connection = '{connection}'"
+    return f"{condition} and (hand in (either, {hand}) or hand is empty)" if hand else condition

@@ -1,0 +1,1 @@
+"""The place Fit-up: tip in bore, drawn to scale."""

@@ -1,0 +1,1 @@
+"""Forms of rows: fields checked while typing, drafts that survive."""

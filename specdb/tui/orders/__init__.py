@@ -1,0 +1,1 @@
+"""The place Orders: what is ordered, entered, waited for."""

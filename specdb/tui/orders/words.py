@@ -1,0 +1,274 @@
+"""What the place Orders says: the list of orders, and one order with what it waits for, its clubs and parts."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from specdb.tui.widgets.columns import ColumnSpec
+from specdb.tui.widgets.days import short_day, too_late, wanted_words
+from specdb.tui.widgets.prose import Line, heading, sentence
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+    from specdb.orders.availability import NeedState, OrderView, UnitView
+    from specdb.verbs.orders.waits import Wait
+
+BROAD = 104
+"""Columns from which the pieces stand in columns of their own."""
+
+_LEAST_CUSTOMER = 12
+_KIND, _MARK = 9, 2
+
+
+def orders_table(views: Sequence[OrderView], today: dt.date, width: int) -> tuple[pa.Table, list[ColumnSpec]]:
+    """Orders as rows: wanted first.
+
+    Parameters
+    ----------
+    views : sequence of OrderView
+        The orders.
+    today : date
+        The day it is now.
+    width : int
+        Columns of the list.
+    """
+    import pyarrow as pa
+
+    columns = {
+        "id": [v.order.id for v in views],
+        "wanted": [wanted_words(v.order.wanted_on, today, open_=v.active) for v in views],
+        "state": [v.order.state.replace("_", " ") for v in views],
+        "stand": [standing(v, today) for v in views],
+        "customer": [v.order.customer or "" for v in views],
+    }
+    counts = {
+        "clubs": [len(v.units) for v in views],
+        "kept": [sum(s.reserved for s in v.states) if v.active else None for v in views],
+        "shelf": [sum(s.in_turn for s in v.states if s.booked) if v.active else None for v in views],
+        "short": [sum(s.waiting for s in v.states) if v.active else None for v in views],
+    }
+    rows = pa.table(
+        {
+            **{name: pa.array(values, pa.string()) for name, values in columns.items()},
+            **{name: pa.array(values, pa.int64()) for name, values in counts.items()},
+        }
+    )
+    specs = [
+        ColumnSpec("id", "order"),
+        ColumnSpec("wanted", "wanted"),
+        ColumnSpec("stand", "parts"),
+        *([ColumnSpec(n, t, right=True) for n, t in _COUNTS] if width >= BROAD else []),
+        ColumnSpec("state", "state"),
+    ]
+    from specdb.tui.widgets.columns import measured
+
+    taken = sum(c.width + 2 for c in measured(rows, specs)) + 3  # a scroll bar too
+    specs.append(ColumnSpec("customer", "for", width=max(width - taken, _LEAST_CUSTOMER)))
+    return rows, specs
+
+
+_COUNTS = (("clubs", "clubs"), ("kept", "kept"), ("shelf", "shelf"), ("short", "short"))
+
+
+def standing(view: OrderView, today: dt.date) -> str:
+    """How the parts of an order stand, in a few words.
+
+    Parameters
+    ----------
+    view : OrderView
+        The order.
+    today : date
+        The day it is now.
+    """
+    if not view.active:
+        return "-"
+    if view.problems:
+        return "see what is wrong"
+    if not view.states:
+        return "no parts"
+    if all(s.open == 0 for s in view.states if s.booked):
+        return "all built in" if all(u.built for u in view.units) else "all kept"
+    if view.buildable_now:
+        return "all there"
+    short = f"{sum(s.waiting for s in view.states)} short"
+    if view.expected_on is None:
+        return f"{short}, no day"
+    if view.expected_on < today:
+        return f"{short}, overdue"
+    late = too_late(view.expected_on, view.order.wanted_on)
+    return f"{short}, {short_day(view.expected_on, today)} {'too late' if late else 'all there'}"
+
+
+def order_lines(view: OrderView, waits: Sequence[Wait], today: dt.date, width: int) -> list[Line]:
+    """Everything about one order.
+
+    Parameters
+    ----------
+    view : OrderView
+        The order.
+    waits : sequence of Wait
+        What it waits for.
+    today : date
+        The day it is now.
+    width : int
+        Columns there are.
+    """
+    order = view.order
+    state = order.state.replace("_", " ")
+    lines: list[Line] = [((f"{order.id}  ", "head"), (", ".join(t for t in (order.customer, state) if t), "strong"))]
+    wanted = wanted_words(order.wanted_on, today, open_=view.active)
+    late = view.active and order.wanted_on is not None and order.wanted_on < today
+    said = "no day is wanted" if order.wanted_on is None else f"wanted {wanted}"
+    clubs = "1 club" if len(view.units) == 1 else f"{len(view.units)} clubs"
+    stands = f"; {counts(view)}" if view.active and view.states else ""
+    lines += sentence(f"{said[:1].upper()}{said[1:]}; {clubs}{stands}.", width, part="bad" if late else "plain")
+    if order.notes:
+        lines += sentence(order.notes, width, before=(("Note: ", "quiet"),), hanging=2)
+    for text in (*view.problems, *view.said):
+        lines += sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("! ", "bad"),), part="strong")
+    if waits:
+        lines += heading("What it waits for")
+        for wait in waits:
+            lines += wait_lines(wait, order.wanted_on, today, width)
+    for unit in view.units:
+        lines += _unit_lines(unit, today, width)
+    return lines
+
+
+def counts(view: OrderView) -> str:
+    """How many parts of an order stand how: ``8 parts: 6 on the shelf, 2 short``.
+
+    Parameters
+    ----------
+    view : OrderView
+        The order.
+    """
+    booked = [s for s in view.states if s.booked]
+    found = {
+        "built in": sum(s.used for s in booked),
+        "kept": sum(s.reserved for s in booked),
+        "on the shelf": sum(s.in_turn for s in booked),
+        "short": sum(s.waiting for s in booked),
+    }
+    total = sum(s.need.quantity for s in booked)
+    words = [f"{n} {word}" for word, n in found.items() if n]
+    if len(words) == 1 and next(n for n in found.values() if n) == total:
+        return f"{total} parts, all {words[0].partition(' ')[2]}"
+    return f"{total} parts: {', '.join(words)}"
+
+
+def wait_lines(wait: Wait, wanted: dt.date | None, today: dt.date, width: int) -> list[Line]:
+    """A part that is short: for which clubs, when it comes, who has it or wants it sooner.
+
+    Parameters
+    ----------
+    wait : Wait
+        The part.
+    wanted : date or None
+        Day the order is wanted.
+    today : date
+        The day it is now.
+    width : int
+        Columns there are.
+    """
+    clubs = ", ".join(wait.clubs)
+    lines = sentence(
+        f"{wait.kind} {wait.item_id} for {clubs}", width, before=((f"{wait.short} short  ", "bad"),), hanging=4
+    )
+    return lines + sentence("; ".join(wait_words(wait, wanted, today)) + ".", width, before=(("    ", "plain"),))
+
+
+def wait_words(wait: Wait, wanted: dt.date | None, today: dt.date) -> list[str]:
+    """When a short part comes, and who has it, in words.
+
+    Parameters
+    ----------
+    wait : Wait
+        The part.
+    wanted : date or None
+        Day the order is wanted.
+    today : date
+        The day it is now.
+    """
+    words = []
+    for day, pieces in wait.expected:
+        if day is None:
+            words.append(f"{pieces} on order, no day known")
+        elif day < today:
+            words.append(f"{pieces} should have come on {short_day(day, today)}")
+        else:
+            words.append(f"{pieces} expected {short_day(day, today)}")
+    if not wait.expected:
+        words.append("no longer offered, none on order" if wait.retired else "none on order")
+    late = too_late(wait.comes_on, wanted) if wait.comes_on is not None else ""
+    if late:
+        words.append(f"for this order {late}")
+    if wait.kept_for:
+        words.append(f"kept for {counted_orders(wait.kept_for)}")
+    if wait.sooner:
+        words.append(f"wanted sooner by {counted_orders(wait.sooner)}")
+    return words
+
+
+def counted_orders(some: Sequence[tuple[str, int]], most: int = 6) -> str:
+    """Orders with their pieces: ``o-1040, o-1041 (2)``.
+
+    Parameters
+    ----------
+    some : sequence of (str, int)
+        Orders and pieces.
+    most : int
+        How many are named.
+    """
+    named = [order if n == 1 else f"{order} ({n})" for order, n in some[:most]]
+    more = len(some) - most
+    return ", ".join(named) + (f" and {more} more" if more > 0 else "")
+
+
+def _unit_lines(unit: UnitView, today: dt.date, width: int) -> list[Line]:
+    number = f", no {unit.key.unit}" if unit.key.unit > 1 else ""
+    title = f"{unit.club.id} (line {unit.key.line}{number})"
+    lines: list[Line] = [
+        (("", "plain"),),
+        ((title, "head"), (f"  {unit.club.label or ''}"[: width - len(title)], "quiet")),
+    ]
+    room = max((len(s.need.item_id) for s in unit.states), default=0)
+    room = min(room, max(width - _KIND - _MARK - 22, 20))
+    for state in unit.states:
+        words, part = part_words(state, today)
+        item = state.need.item_id
+        mark = "! " if state.waiting else "  "
+        if state.need.kind == "shaft" and unit.stand_in:
+            words += f"; stands in for {unit.club.shaft_id}"
+        named = f"{state.need.kind:<{_KIND}}{item:<{room}}"
+        lines += sentence(
+            words, width, before=((mark, part), (f"{named}  ", "plain")), part=part, hanging=_MARK + _KIND
+        )
+    return lines
+
+
+def part_words(state: NeedState, today: dt.date) -> tuple[str, str]:
+    """How one part of one club stands, in words, and the part they play.
+
+    Parameters
+    ----------
+    state : NeedState
+        The part.
+    today : date
+        The day it is now.
+    """
+    if not state.booked:
+        return "not counted here", "quiet"
+    if state.waiting:
+        if state.expected_on is None:
+            return "short, no day known", "bad"
+        day = short_day(state.expected_on, today)
+        return (f"short, was due {day}" if state.expected_on < today else f"short, expected {day}"), "bad"
+    if state.used >= state.need.quantity:
+        return "built in", "good"
+    if state.reserved:
+        return "kept", "good"
+    return ("on the shelf", "plain") if state.in_turn else ("not needed any more", "quiet")

@@ -1,0 +1,1 @@
+"""The plan of all orders, and its approval."""

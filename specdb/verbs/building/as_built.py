@@ -1,0 +1,303 @@
+"""Finished clubs: what was measured, held against what was fitted."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from specdb.catalogue import Catalogue, Reader
+from specdb.errors import FieldError
+from specdb.orders.as_built import Judged, Judgement, judge_corrected, still_wanted
+from specdb.orders.tolerances import TOLERANCES
+from specdb.records.rows import AsBuilt
+from specdb.schema import load_schema
+from specdb.units import parse_quantity, unit_label
+from specdb.verbs.building.expected_build import Expectation, expectation
+from specdb.verbs.stiffness.corrections import calibrations_of
+
+if TYPE_CHECKING:
+    from specdb.profiles.calibration import Calibrations
+
+# what instruments are calibrated for, by what is measured on a club
+_CALIBRATED = {"weight": "weight", "head_weight": "weight", "frequency": "frequency"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finished:
+    """Which club came off the bench.
+
+    Attributes
+    ----------
+    club : str
+        Key of the fitted club it was built to.
+    order : str or None
+        Key of the order.
+    line, unit : int or None
+        Line of the order, and which of its quantity.
+    shaft : str or None
+        The shaft that went in; the chosen stand-in, else the fitted one where None.
+    tip_trim_in : float or None
+        Its tip trim, in.
+    piece : str or None
+        Which piece of it, as in its readings.
+    instrument : str or None
+        What was measured with.
+    clamp_in : float or None
+        Clamped length of butt for the frequency, in; 5 in where None.
+    """
+
+    club: str
+    order: str | None = None
+    line: int | None = None
+    unit: int | None = None
+    shaft: str | None = None
+    tip_trim_in: float | None = None
+    piece: str | None = None
+    instrument: str | None = None
+    clamp_in: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltAnswer:
+    """A finished club, judged.
+
+    Attributes
+    ----------
+    finished : Finished
+        Which.
+    shaft : str
+        The shaft that went in.
+    judged : tuple of Judged
+        Every quantity that is measured or waived.
+    wanted : tuple of str
+        Quantities still to be measured or waived.
+    rows : mapping of str to AsBuilt
+        What is kept, by quantity: the latest of each.
+    used : tuple of str
+        Parts that were booked as built in with it, in words.
+    said : tuple of str
+        What should be known about the parts, in plain sentences.
+    change_no : int or None
+        Number of the change that kept it, where it has just been kept.
+    expected : Expectation or None
+        What it should come out at.
+    """
+
+    finished: Finished
+    shaft: str
+    judged: tuple[Judged, ...]
+    wanted: tuple[str, ...]
+    rows: Mapping[str, AsBuilt] = field(default_factory=dict)
+    used: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
+    change_no: int | None = None
+    expected: Expectation | None = None
+
+    @property
+    def done(self) -> bool:
+        """Whether every measurement that is needed is in, or waived with a reason."""
+        return not self.wanted
+
+    @property
+    def as_fitted(self) -> bool:
+        """Whether it is done and nothing lies outside tolerance and doubt."""
+        return self.done and all(j.judgement != Judgement.OUTSIDE for j in self.judged)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values."""
+        return {
+            "club": self.finished.club,
+            "order": self.finished.order,
+            "shaft": self.shaft,
+            "done": self.done,
+            "as_fitted": self.as_fitted,
+            "still_wanted": list(self.wanted),
+            "parts_built_in": list(self.used),
+            "said": list(self.said),
+            "values": [
+                {
+                    "quantity": j.quantity,
+                    "unit": TOLERANCES[j.quantity].unit,
+                    "value": j.value,
+                    "corrected": j.corrected,
+                    "target": j.aim.target,
+                    "target_sd": j.aim.sd,
+                    "off": j.off,
+                    "judgement": str(j.judgement),
+                    "said": j.said,
+                    "advice": j.advice,
+                }
+                for j in self.judged
+            ],
+        }
+
+
+def parse_built(quantity: str, text: str) -> float:
+    """Read a measured value as people write it; a swingweight as ``D2.5``.
+
+    Parameters
+    ----------
+    quantity : str
+        One of ``TOLERANCES``.
+    text : str
+        As typed.
+
+    Raises
+    ------
+    FieldError
+        If it is no such value, or not a plausible one: its range is named, and what was understood.
+    """
+    from specdb.errors import SpecdbError
+    from specdb.mechanics import swingweight
+
+    table = load_schema().table("as_built")
+    unit = table.value_units[quantity]
+    low, high = table.value_ranges[quantity]
+    try:
+        if quantity == "swingweight" and text.strip()[:1].isalpha():
+            value = swingweight.to_moment_in_oz(text.strip())
+        else:
+            value = parse_quantity(text, unit)
+    except FieldError:
+        raise
+    except SpecdbError as error:
+        raise FieldError(f"{quantity}: {error}", kind="as_built", field=quantity, value=text) from error
+    if not low <= value <= high:
+        allowed = f"{low:g} to {high:g} {unit_label(unit)}"
+        raise FieldError(
+            f"{TOLERANCES[quantity].title}: '{text.strip()}' is {value:.4g} {unit_label(unit)}; {allowed} is possible: "
+            "is the unit right?",
+            kind="as_built",
+            field=quantity,
+            value=text,
+            allowed=allowed,
+        )
+    return value
+
+
+def built_answer(catalogue: Catalogue, finished: Finished) -> BuiltAnswer:
+    """A finished club as the catalogue has it, judged anew.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    finished : Finished
+        Which club.
+    """
+    with catalogue.read() as reader:
+        return answer_of(reader, finished)
+
+
+def answer_of(reader: Reader, finished: Finished) -> BuiltAnswer:
+    """A finished club as an open catalogue has it, judged anew.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    finished : Finished
+        Which club; piece and clamp are those of the kept rows where it names none.
+    """
+    rows = latest_rows(reader, finished)
+    whole = as_kept(finished, rows)
+    expected = expectation(reader, whole)
+    calibrations = calibrations_of(reader) if any(r.instrument for r in rows.values()) else None
+    judged = []
+    for quantity in TOLERANCES:
+        row = rows.get(quantity)
+        if row is None:
+            continue
+        aim = expected.aims[quantity]
+        if row.value is None:
+            judged.append(Judged(quantity, None, aim, Judgement.WAIVED, f"not measured: {row.waived}"))
+        else:
+            true = true_value(calibrations, quantity, row.value, row.instrument, row.taken_on)
+            judged.append(judge_corrected(quantity, row.value, true, aim, expected.facts))
+    # what nothing is known to hold against need not be measured
+    nothing = {q: "no target" for q, aim in expected.aims.items() if aim.target is None}
+    wanted = still_wanted(
+        {q: r.value for q, r in rows.items()}, {**nothing, **{q: r.waived or "" for q, r in rows.items()}}
+    )
+    return BuiltAnswer(whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows, expected=expected)
+
+
+def as_kept(finished: Finished, rows: Mapping[str, AsBuilt]) -> Finished:
+    """A club with the piece and the clamp of what is kept of it, where it names none.
+
+    Parameters
+    ----------
+    finished : Finished
+        Which club.
+    rows : mapping of str to AsBuilt
+        What is kept of it.
+    """
+    piece = next((r.shaft_sample for r in rows.values() if r.shaft_sample), None)
+    clamp = rows["frequency"].clamp_in if "frequency" in rows else None
+    return replace(finished, piece=finished.piece or piece, clamp_in=finished.clamp_in or clamp)
+
+
+def true_value(
+    calibrations: Calibrations | None, quantity: str, value: float, instrument: str | None, day: dt.date | None
+) -> tuple[float, float] | None:
+    """A value measured on a club, corrected for its instrument.
+
+    Parameters
+    ----------
+    calibrations : Calibrations or None
+        Of the shop's instruments.
+    quantity : str
+        One of ``TOLERANCES``.
+    value : float
+        As measured, in its unit.
+    instrument : str or None
+        What it was measured with.
+    day : date or None
+        When.
+
+    Returns
+    -------
+    tuple of float or None
+        Corrected value, and the standard deviation of the correction; None where nothing is to be corrected.
+    """
+    if not calibrations or not instrument or quantity not in _CALIBRATED:
+        return None
+    found = calibrations.on(instrument, _CALIBRATED[quantity], day)
+    if found is None:
+        return None
+    true, _, common = found[0].true_of(value, float("nan"))
+    return float(true), float(common)
+
+
+def latest_rows(reader: Reader, finished: Finished) -> dict[str, AsBuilt]:
+    """What is kept of a club, the latest by quantity.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    finished : Finished
+        Which club.
+    """
+    found: dict[str, AsBuilt] = {}
+    for row in sorted(_rows(reader, finished), key=lambda r: r.taken_on or dt.date.min):
+        before = found.get(row.quantity)
+        # two instruments on one day: the one that was kept last counts
+        if before is None or before.taken_on != row.taken_on or _kept_in(reader, row) > _kept_in(reader, before):
+            found[row.quantity] = row
+    return found
+
+
+def _kept_in(reader: Reader, row: AsBuilt) -> int:
+    changes = reader.history("as_built", row.id, limit=1)
+    return changes[0].change_no if changes else 0
+
+
+def _rows(reader: Reader, finished: Finished) -> list[AsBuilt]:
+    rows: list[AsBuilt] = reader.rows("as_built", where=f"club_id = '{finished.club}'")
+    same = [r for r in rows if r.order_id == finished.order]
+    if finished.line is not None:
+        same = [r for r in same if r.line == finished.line]
+    return [r for r in same if r.unit == finished.unit] if finished.unit is not None else same

@@ -1,0 +1,438 @@
+"""Build sheets: one page a club, and a trim chart for a set."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from specdb.catalogue import Catalogue, Reader
+from specdb.errors import NotFoundError, UsageError
+from specdb.records.rows import Club, Order, StockMove
+from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow, both
+from specdb.verbs.building.shaft_of_build import shaft_of_build
+from specdb.verbs.building.sheet_code import UnitMeant, code_of
+from specdb.verbs.building.sheet_steps import PARTS, work_steps
+from specdb.verbs.clubs.clubs import ClubRequest, NamedClub, find_club
+from specdb.verbs.clubs.fitted_angles import fitted_angles
+from specdb.verbs.clubs.fitup import fit_question, shelf_of
+from specdb.verbs.orders.orders import order_alone
+
+if TYPE_CHECKING:
+    from specdb.fitup.question import FitQuestion
+    from specdb.fitup.report import FitReport
+
+_VERDICTS = {
+    "fits": "The tip goes in the bore as it is.",
+    "fits_with_preparation": "The tip goes in the bore with the preparation below.",
+    "does_not_fit": "DOES NOT FIT: not to be built like this.",
+    "unknown": "NOT KNOWN whether the tip goes in the bore: measure what is missing first.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRequest:
+    """Which club is to be built, for whom, with what.
+
+    Attributes
+    ----------
+    club : str
+        Key of the fitted club.
+    shaft : str or None
+        Another shaft; the chosen stand-in, else the fitted shaft where None.
+    tip_trim_in : float or None
+        Tip trim of that shaft, in.
+    order : str or None
+        Key of the order.
+    line, unit : int or None
+        Which club of the order; the first of this fitted club where None.
+    """
+
+    club: str
+    shaft: str | None = None
+    tip_trim_in: float | None = None
+    order: str | None = None
+    line: int | None = None
+    unit: int | None = None
+
+
+def club_sheet(catalogue: Catalogue, asked: SheetRequest, *, today: dt.date | None = None) -> ClubSheet:
+    """The build sheet of one club.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    asked : SheetRequest
+        Which club.
+    today : date or None
+        Day of the sheet; today where None.
+
+    Raises
+    ------
+    NotFoundError
+        If the catalogue lacks the club, a part or the order.
+    BuildError, MissingDataError
+        If the club cannot be built, or a measurement is missing.
+    """
+    with catalogue.read() as reader:
+        return sheet_of(reader, asked, today or dt.date.today())  # noqa: DTZ011 (the shop's own day)
+
+
+def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
+    """The build sheet of one club of an open catalogue.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    asked : SheetRequest
+        Which club.
+    today : date
+        Day of the sheet.
+    """
+    from specdb.fitup import plan
+    from specdb.mechanics.assembly import assemble
+    from specdb.mechanics.constants import GRAM, IN
+    from specdb.sheets.drawing import Line, profile_svg
+    from specdb.verbs.clubs.mechanics import club_values
+    from specdb.verbs.stiffness.installed_profiles import installed_profile
+
+    record: Club = reader.get("club", asked.club)
+    order: Order | None = None if asked.order is None else reader.get("order", asked.order)
+    request, said = _request(reader, asked, record)
+    fitted = find_club(reader, request)
+    report = plan(fit_question(fitted), shelf_of(reader))
+    club = _prepared(reader, fitted, report)
+    values = club_values(club)
+    model = assemble(club.parts()).model
+    raw = (model.mass_kg / GRAM, model.mass_sd_kg / GRAM)
+    profile = installed_profile(
+        model,
+        club.shaft.id,
+        tip_trim_in=values["tip_trim_in"],
+        insertion_in=values["insertion_in"],
+        exposed_in=values["exposed_length_in"],
+    )
+    line = Line(profile.shaft_id, profile.from_hosel_in.tolist(), profile.ei_n_m2.tolist(), profile.sd_n_m2.tolist())
+    notes = [*said, *values["assumed"], *values["cautions"]]
+    notes += [f"missing for the fit-up: {name}" for name in report.missing]
+    return ClubSheet(
+        club_id=record.id,
+        title=", ".join(t for t in (record.label, record.player) if t) or record.id,
+        customer="" if order is None else order.customer or "",
+        order_ref="" if order is None else order.id,
+        made_on=today.isoformat(),
+        verdict=_VERDICTS[str(report.verdict)],
+        parts=tuple(_parts(reader, club, record)),
+        steps=tuple(work_steps(club, report, values, raw)),
+        expected=tuple(_expected(values, raw, model.raw_length_m / IN)),
+        targets=tuple(_targets(record, club, values, fitted_angles(reader, record))),
+        cautions=tuple(dict.fromkeys(report.cautions)),
+        notes=tuple(dict.fromkeys(notes)),
+        code=code_of(UnitMeant(record.id, asked.order, asked.line, asked.unit)),
+        picture=profile_svg([line]),
+        picture_caption="Stiffness along the installed shaft, with one standard deviation.",
+    )
+
+
+def build_of(
+    reader: Reader, asked: SheetRequest, *, piece: str | None = None, clamp_in: float | None = None
+) -> NamedClub:
+    """The club as it is built: with the stand-in, prepared for the bore.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    asked : SheetRequest
+        Which club.
+    piece : str or None
+        Measured piece of the shaft.
+    clamp_in : float or None
+        Clamped length of butt for the frequency, in.
+    """
+    from specdb.fitup import plan
+
+    record: Club = reader.get("club", asked.club)
+    request, _ = _request(reader, asked, record)
+    if piece is not None:
+        request = replace(request, sample=piece)
+    if clamp_in is not None:
+        request = replace(request, clamp_in=clamp_in)
+    fitted = find_club(reader, request)
+    return _prepared(reader, fitted, plan(fit_question(fitted), shelf_of(reader)))
+
+
+def order_sheets(catalogue: Catalogue, order_id: str, *, today: dt.date | None = None) -> list[ClubSheet]:
+    """The sheets of all clubs of an order, in the order of its lines.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    order_id : str
+        The order.
+    today : date or None
+        Day of the sheets.
+
+    Raises
+    ------
+    UsageError
+        If the order has no lines.
+    """
+    day = today or dt.date.today()  # noqa: DTZ011 (the shop's own day)
+    with catalogue.read() as reader:
+        view = order_alone(reader, order_id)
+        if not view.lines:
+            raise UsageError(f"order {order_id} has no lines")
+        keys = [unit.key for unit in view.units]
+        return [sheet_of(reader, SheetRequest(k.club_id, order=order_id, line=k.line, unit=k.unit), day) for k in keys]
+
+
+def set_sheet(
+    catalogue: Catalogue, set_id: str, *, order: str | None = None, today: dt.date | None = None
+) -> tuple[SetSheet, list[ClubSheet]]:
+    """The trim chart of a fitted set, and the sheets of its clubs.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    set_id : str
+        The set.
+    order : str or None
+        Key of the order.
+    today : date or None
+        Day of the sheets.
+
+    Raises
+    ------
+    NotFoundError
+        If no club is of that set.
+    """
+    day = today or dt.date.today()  # noqa: DTZ011 (the shop's own day)
+    with catalogue.read() as reader:
+        clubs = clubs_of_set(reader, set_id)
+        wanted = None if order is None else reader.get("order", order)
+        sheets = [sheet_of(reader, SheetRequest(club.id, order=order), day) for club in clubs]
+        rows, values = [], []
+        for club in clubs:
+            request, _ = _request(reader, SheetRequest(club.id, order=order), club)
+            row, numbers = _trim_row(reader, club, request)
+            rows.append(row)
+            values.append(numbers)
+    slope, notes = _slope(clubs, values)
+    chart = SetSheet(
+        set_id=set_id,
+        customer="" if wanted is None else wanted.customer or "",
+        order_ref=order or "",
+        made_on=day.isoformat(),
+        rows=tuple(rows),
+        slope=slope,
+        notes=tuple(notes),
+    )
+    return chart, sheets
+
+
+def clubs_of_set(reader: Reader, set_id: str) -> list[Club]:
+    """Clubs of a set, the longest first.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    set_id : str
+        The set.
+
+    Raises
+    ------
+    NotFoundError
+        If no club is of that set.
+    """
+    everyone: list[Club] = reader.rows("club", include_retired=False)
+    own = [c for c in everyone if c.set_id == set_id]
+    if not own:
+        raise NotFoundError("set", set_id, sorted({c.set_id for c in everyone if c.set_id})[:3])
+    return sorted(own, key=lambda c: (-c.playing_length_in, c.id))
+
+
+def _request(reader: Reader, asked: SheetRequest, record: Club) -> tuple[ClubRequest, list[str]]:
+    """What is to be built: the shaft asked for, that of the order, the one that was chosen, or the fitted one."""
+    request = ClubRequest(club=record.id)
+    if asked.shaft is not None:
+        return replace(request, shaft=asked.shaft, tip_trim_in=asked.tip_trim_in), []
+    shaft = shaft_of_build(reader, record, order=asked.order, line=asked.line, unit=asked.unit)
+    if shaft.stand_in is None:
+        return replace(request, tip_trim_in=asked.tip_trim_in), list(shaft.said)
+    trim = asked.tip_trim_in if asked.tip_trim_in is not None else shaft.tip_trim_in
+    return replace(request, shaft=shaft.stand_in, tip_trim_in=trim), list(shaft.said)
+
+
+def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:
+    """The build with the preparation done, as it will be worked out and measured."""
+    built: FitQuestion | None = report.prepared
+    if built is None:
+        return club
+    request = replace(
+        club.request,
+        club=None,
+        adapter=None if built.adapter is None else built.adapter.id,
+        setting=built.setting,
+        sleeve=None if built.sleeve is None else built.sleeve.id,
+        ferrule=None if built.ferrule is None else built.ferrule.id,
+        insertion_in=built.insertion_in,
+    )
+    return find_club(reader, request)
+
+
+def _parts(reader: Reader, club: NamedClub, fitted: Club) -> list[Part]:
+    found = []
+    for kind in PARTS:
+        record = getattr(club, kind)
+        if record is None:
+            continue
+        name = " ".join(str(v) for f in ("maker", "model", "flex") if (v := getattr(record, f, None)))
+        moves: list[StockMove] = reader.rows("stock_move", where=f"kind = '{kind}' and item_id = '{record.id}'")
+        places: dict[str, int] = {}
+        for move in moves:
+            places[move.location or "?"] = places.get(move.location or "?", 0) + move.quantity
+        lies = ", ".join(place for place, count in sorted(places.items()) if count > 0 and place != "?")
+        on_hand = str(sum(m.quantity for m in moves)) if moves else "not booked"
+        found.append(Part(kind, record.id, name, lies or "-", on_hand, _note(kind, club, fitted)))
+    return found
+
+
+def _note(kind: str, club: NamedClub, fitted: Club) -> str:
+    if kind == "shaft" and fitted.shaft_id != club.shaft.id:
+        return f"stand-in for {fitted.shaft_id}"
+    if kind == "adapter" and club.request.setting:
+        return f"setting {club.request.setting}"
+    if kind == "head":
+        angles = [f"{v:g}° {n}" for n in ("loft", "lie") if (v := getattr(club.head, f"{n}_deg")) is not None]
+        return ", ".join(angles)
+    return ""
+
+
+def _pm(values: dict[str, Any], key: str, decimals: int, unit: str) -> str:
+    value, sd = values.get(key), values["sd"].get(key)
+    if value is None:
+        return "not known"
+    spread = f" ± {sd:.{decimals}f}" if sd else ""
+    return f"{value:.{decimals}f}{spread} {unit}"
+
+
+def _expected(values: dict[str, Any], raw: tuple[float, float], raw_in: float) -> list[Expected]:
+    return [
+        Expected("raw shaft", f"{raw[0]:.1f} ± {raw[1]:.1f} g, {raw_in:g} in"),
+        Expected("cut shaft", _pm(values, "shaft_weight_g", 1, "g")),
+        Expected("weight added at the head", _pm(values, "head_add_g", 1, "g")),
+        Expected("swingweight", str(values["swingweight"])),
+        Expected("total weight", _pm(values, "total_weight_g", 1, "g")),
+        Expected(f"frequency, clamp {values['clamp_in']:g} in, no grip", _pm(values, "frequency_cpm", 1, "cpm")),
+        Expected("torque", _pm(values, "torque_deg", 2, "deg")),
+        Expected("MOI about the butt", _pm(values, "moi_butt_kg_cm2", 0, "kg·cm²")),
+    ]
+
+
+def _targets(
+    record: Club, club: NamedClub, values: dict[str, Any], angles: tuple[float | None, float | None]
+) -> list[Target]:
+    from specdb.orders.tolerances import TOLERANCES
+
+    loft, lie = angles
+    grip = None if club.grip is None else club.grip.core_dia_in
+    wanted = {
+        "length": both(record.playing_length_in),
+        "weight": f"{values['total_weight_g']:.0f} g",
+        "swingweight": str(values["swingweight"]),
+        "frequency": f"{values['frequency_cpm']:.0f} cpm",
+        "loft": None if loft is None else f"{loft:g}°",
+        "lie": None if lie is None else f"{lie:g}°",
+        "grip_size": None if grip is None else "as fitted",
+        "head_weight": None if club.head.weight_g is None else f"{club.head.weight_g + values['head_add_g']:.1f} g",
+    }
+    return [
+        Target(t.title + ("" if t.required else " *"), target, t.said)
+        for name, t in TOLERANCES.items()
+        if (target := wanted[name]) is not None
+    ]
+
+
+def _trim_row(reader: Reader, club: Club, request: ClubRequest) -> tuple[TrimRow, dict[str, Any]]:
+    from specdb.verbs.clubs.mechanics import club_values
+
+    named = find_club(reader, request)
+    values = club_values(named)
+    head = f"{named.head.id}" + (f" ({named.head.number})" if named.head.number else "")
+    row = TrimRow(
+        club=club.label or club.id,
+        head=head,
+        shaft=named.shaft.id,
+        tip_trim=both(values["tip_trim_in"]) if values["tip_trim_in"] else "none",
+        butt_trim=both(values["butt_trim_in"]),
+        cut_length=both(values["cut_length_in"]),
+        playing_length=both(club.playing_length_in),
+        swingweight=str(values["swingweight"]),
+        frequency=_pm(values, "frequency_cpm", 1, "").strip(),
+    )
+    return row, values
+
+
+def _slope(clubs: Sequence[Club], values: Sequence[dict[str, Any]]) -> tuple[str, list[str]]:
+    """Frequency against length as a straight line by least squares, in words, and the clubs far from it."""
+    import numpy as np
+
+    length = np.array([c.playing_length_in for c in clubs])
+    frequency = np.array([v["frequency_cpm"] for v in values])
+    if len(clubs) < 2 or float(np.ptp(length)) < 0.4:
+        return "", []
+    gradient, level = np.polyfit(length, frequency, 1)
+    off = frequency - (gradient * length + level)
+    slope = f"Frequency rises by {-0.5 * gradient:.1f} cpm for each half inch that the clubs get shorter."
+    far = [
+        f"{c.label or c.id} lies {o:+.1f} cpm off that line" for c, o in zip(clubs, off, strict=True) if abs(o) > 3.0
+    ]
+    return slope, far
+
+
+def write_pdf(
+    path: Path, sheets: Sequence[ClubSheet], chart: SetSheet | None = None, *, paper: str = "a4", force: bool = False
+) -> None:
+    """Write sheets to a PDF file, all of it or nothing.
+
+    Parameters
+    ----------
+    path : Path
+        The file, ending in ``.pdf``.
+    sheets : sequence of ClubSheet
+        The clubs.
+    chart : SetSheet or None
+        The set.
+    paper : str
+        ``a4`` or ``letter``.
+    force : bool
+        Whether a file that is there may be overwritten.
+
+    Raises
+    ------
+    UsageError
+        If the file cannot or must not be written to.
+    """
+    from specdb.sheets.pdf import sheets_pdf
+
+    if path.suffix.lower() != ".pdf":
+        raise UsageError(f"a sheet is written as .pdf; '{path.name}' ends otherwise")
+    if not path.parent.is_dir():
+        raise UsageError(f"there is no folder {path.parent}")
+    if path.is_dir() or (path.exists() and not force):
+        raise UsageError(f"{path} is there already; name another file" + ("" if path.is_dir() else ", or use --force"))
+    data = sheets_pdf(sheets, chart, paper=paper)
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)

@@ -1,0 +1,96 @@
+"""What the shop's own clubs come out at against what was predicted: by quantity, by instrument, over time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from specdb.catalogue import Catalogue
+from specdb.orders.as_built import Bias, bias_of
+from specdb.orders.tolerances import TOLERANCES
+from specdb.records.rows import AsBuilt
+from specdb.verbs.building.as_built import true_value
+from specdb.verbs.stiffness.corrections import calibrations_of
+
+
+@dataclass(frozen=True, slots=True)
+class BiasAnswer:
+    """What the shop's clubs come out at against what was predicted.
+
+    Attributes
+    ----------
+    all : tuple of Bias
+        By quantity.
+    by_instrument : tuple of Bias
+        By quantity and instrument, where one is named.
+    by_month : tuple of (str, Bias)
+        By month and quantity.
+    """
+
+    all: tuple[Bias, ...]
+    by_instrument: tuple[Bias, ...]
+    by_month: tuple[tuple[str, Bias], ...] = field(default=())
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values."""
+        return {
+            "all": [_bias_json(b) for b in self.all],
+            "by_instrument": [_bias_json(b) for b in self.by_instrument],
+            "by_month": [{"month": month, **_bias_json(b)} for month, b in self.by_month],
+        }
+
+
+def bias(catalogue: Catalogue) -> BiasAnswer:
+    """How predictions compare with what was built, over all finished clubs; readings corrected for their instruments.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    """
+    with catalogue.read() as reader:
+        rows: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
+        calibrations = calibrations_of(reader) if any(r.instrument for r in rows) else None
+    known = [r for r in rows if r.value is not None and r.expected is not None]
+
+    def off_of(r: AsBuilt) -> float:
+        value = float(r.value or 0.0)
+        true = true_value(calibrations, r.quantity, value, r.instrument, r.taken_on)
+        return (value if true is None else true[0]) - float(r.expected or 0.0)
+
+    def sums(some: Sequence[AsBuilt], instrument: str = "") -> list[Bias]:
+        found = []
+        for quantity in TOLERANCES:
+            own = [r for r in some if r.quantity == quantity]
+            if own:
+                off = [off_of(r) for r in own]
+                found.append(bias_of(quantity, instrument, off, [r.expected_sd or 0.0 for r in own]))
+        return found
+
+    instruments = sorted({r.instrument for r in known if r.instrument})
+    months = sorted({f"{r.taken_on:%Y-%m}" for r in known if r.taken_on})
+    return BiasAnswer(
+        all=tuple(sums(known)),
+        by_instrument=tuple(b for i in instruments for b in sums([r for r in known if r.instrument == i], i)),
+        by_month=tuple(
+            (m, b) for m in months for b in sums([r for r in known if r.taken_on and f"{r.taken_on:%Y-%m}" == m])
+        ),
+    )
+
+
+def _bias_json(found: Bias) -> dict[str, Any]:
+    def plain(value: float) -> float | None:
+        return value if value == value else None  # noqa: PLR0124 (NaN)
+
+    return {
+        "quantity": found.quantity,
+        "unit": TOLERANCES[found.quantity].unit,
+        "instrument": found.instrument or None,
+        "clubs": found.count,
+        "mean": found.mean,
+        "mean_sd": plain(found.mean_sd),
+        "spread": plain(found.spread),
+        "ratio_to_stated_doubt": plain(found.ratio),
+        "found": found.found,
+    }

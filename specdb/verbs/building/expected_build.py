@@ -1,0 +1,98 @@
+"""What a club should come out at when it is measured: as it was fitted, or as the build that it is works out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from specdb.catalogue import Catalogue, Reader
+from specdb.orders.as_built import Aim, ClubFacts
+from specdb.records.rows import Club
+
+if TYPE_CHECKING:
+    from specdb.verbs.building.as_built import Finished
+    from specdb.verbs.clubs.clubs import NamedClub
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """What a club should come out at.
+
+    Attributes
+    ----------
+    named : NamedClub
+        The build.
+    aims : mapping of str to Aim
+        By quantity.
+    facts : ClubFacts
+        What advice needs to know.
+    clamp_in : float
+        Clamped length of butt that the frequency is for, in.
+    """
+
+    named: NamedClub
+    aims: Mapping[str, Aim]
+    facts: ClubFacts
+    clamp_in: float
+
+
+def expected_of(catalogue: Catalogue, finished: Finished) -> tuple[Mapping[str, Aim], ClubFacts]:
+    """What each quantity of a club should come out at, and what advice needs to know about it.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    finished : Finished
+        Which club.
+    """
+    with catalogue.read() as reader:
+        found = expectation(reader, finished)
+    return found.aims, found.facts
+
+
+def expectation(reader: Reader, finished: Finished) -> Expectation:
+    """What a club should come out at, of an open catalogue.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    finished : Finished
+        Which club.
+    """
+    from specdb.mechanics import swingweight
+    from specdb.mechanics.assembly import assemble
+    from specdb.mechanics.constants import IN
+    from specdb.verbs.building.build_sheet import SheetRequest, build_of
+    from specdb.verbs.clubs.fitted_angles import fitted_angles
+    from specdb.verbs.clubs.mechanics import club_values
+
+    record: Club = reader.get("club", finished.club)
+    request = SheetRequest(
+        finished.club, finished.shaft, finished.tip_trim_in, finished.order, finished.line, finished.unit
+    )
+    named = build_of(reader, request, piece=finished.piece, clamp_in=finished.clamp_in)
+    numbers = club_values(named)
+    sd = numbers["sd"]
+    build = assemble(named.parts()).build
+    head = named.head
+    loft, lie = fitted_angles(reader, record)
+    moment = (
+        numbers["swing_moment_in_oz"] if record.swingweight is None else swingweight.to_moment_in_oz(record.swingweight)
+    )
+    aims = {
+        "length": Aim(record.playing_length_in),
+        "weight": Aim(numbers["total_weight_g"], sd["total_weight_g"] or 0.0),
+        "swingweight": Aim(moment),
+        "frequency": Aim(numbers["frequency_cpm"], sd["frequency_cpm"] or 0.0),
+        "loft": Aim(loft),
+        "lie": Aim(lie),
+        "grip_size": Aim(None),
+        "head_weight": Aim(
+            None if head.weight_g is None else head.weight_g + numbers["head_add_g"], sd["head_add_g"] or 0.0
+        ),
+    }
+    arm = (build.grip_cap_m + build.cut_length_m - build.insertion_m + build.head_cg_m) / IN
+    return Expectation(named, aims, ClubFacts(arm, numbers["head_add_g"], head.max_bend_deg), numbers["clamp_in"])

@@ -1,0 +1,1 @@
+"""Keeping the shop's catalogue: rows, stock, imports, the journal."""

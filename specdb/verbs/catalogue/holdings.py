@@ -1,0 +1,158 @@
+"""What is on the shelf, on order and backordered."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from specdb.catalogue import Catalogue, Reader
+from specdb.errors import UsageError, indefinite
+from specdb.records.rows import StockMove
+from specdb.schema import load_schema
+from specdb.verbs.catalogue.kinds import table_of
+
+_ONE_DAY = 50  # moves of one day that are put in order
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfLine:
+    """Stock and supply of one part.
+
+    Attributes
+    ----------
+    kind, item_id : str
+        The part.
+    on_hand : int
+        Pieces on hand.
+    ordered : int
+        Pieces on order.
+    expected_on : date or None
+        The earliest day that any are expected.
+    backordered : bool
+        Whether those who were asked have none.
+    """
+
+    kind: str
+    item_id: str
+    on_hand: int
+    ordered: int
+    expected_on: dt.date | None
+    backordered: bool
+
+    def to_json(self) -> dict[str, Any]:
+        """The line as plain values."""
+        return asdict(self)
+
+
+def stocked_kinds(kind: str | None = None) -> tuple[str, ...]:
+    """Kinds that stock is kept of, or the one that was named.
+
+    Parameters
+    ----------
+    kind : str or None
+        As typed.
+
+    Raises
+    ------
+    UsageError
+        If no stock is kept of that kind.
+    """
+    kept = load_schema().table("stock_move").field("kind").enum
+    if kind is None:
+        return kept
+    name = table_of(kind).name
+    if name not in kept:
+        raise UsageError(f"no stock is kept of {indefinite(name)}; it is kept of: {', '.join(kept)}")
+    return (name,)
+
+
+def shelf_lines(reader: Reader, kind: str, key: str | None = None) -> list[ShelfLine]:
+    """Stock and supply of the parts of a kind.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    kind : str
+        The kind.
+    key : str or None
+        Only this part.
+    """
+    held, supply = reader.stock(kind, key), reader.supply(kind, key)
+    lines = []
+    for item in sorted({*held, *supply}):
+        state = supply.get(item)
+        lines.append(
+            ShelfLine(
+                kind,
+                item,
+                held.get(item, 0),
+                0 if state is None else state.ordered,
+                None if state is None else state.expected_on,
+                bool(state is not None and state.backordered),
+            )
+        )
+    return lines
+
+
+def shelf(catalogue: Catalogue, kind: str | None = None, key: str | None = None) -> list[ShelfLine]:
+    """Stock and supply of all parts, of a kind or of one part.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    kind, key : str or None
+        Only this kind, only this part.
+    """
+    kinds = stocked_kinds(kind)
+    with catalogue.read() as reader:
+        if key is not None:
+            reader.get(kinds[0], key)
+        lines = [line for name in kinds for line in shelf_lines(reader, name, key)]
+    if key is not None and not lines:
+        return [ShelfLine(kinds[0], key, 0, 0, None, False)]
+    return lines
+
+
+def supply_lines(catalogue: Catalogue, kind: str | None = None, key: str | None = None) -> list[dict[str, Any]]:
+    """Lines of supply as plain values.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    kind, key : str or None
+        Only this kind, only this part.
+    """
+    kinds = stocked_kinds(kind)
+    with catalogue.read() as reader:
+        if key is not None:
+            reader.get(kinds[0], key)
+        rows = reader.rows("supply")
+    return [asdict(row) for row in rows if row.kind in kinds and (key is None or row.item_id == key)]
+
+
+def latest_moves(catalogue: Catalogue, kind: str, key: str, *, most: int = 5) -> list[StockMove]:
+    """The latest moves of a part, the newest first.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    kind, key : str
+        The part.
+    most : int
+        How many at most.
+    """
+    name = stocked_kinds(kind)[0]
+    safe = key.replace("'", "''")
+    with catalogue.read() as reader:
+        moves: list[StockMove] = reader.rows("stock_move", where=f"kind = '{name}' and item_id = '{safe}'")
+        moves.sort(key=lambda m: m.on or dt.date.min, reverse=True)
+        # those of one day stand in the order in which they were booked
+        last_day = moves[min(most, len(moves)) - 1].on if moves else None
+        some = [m for m in moves if (m.on or dt.date.min) >= (last_day or dt.date.min)][: most + _ONE_DAY]
+        booked = {m.id: row.change_no for m in some for row in reader.history("stock_move", m.id, limit=1)}
+    return sorted(some, key=lambda m: (m.on or dt.date.min, booked.get(m.id, 0)), reverse=True)[:most]

@@ -1,0 +1,1 @@
+"""One fitted club: its parts, numbers and fit-up."""

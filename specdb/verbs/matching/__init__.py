@@ -1,0 +1,1 @@
+"""What can stand in for a shaft or a head."""

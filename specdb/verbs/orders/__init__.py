@@ -1,0 +1,1 @@
+"""Orders: taken, changed, parts kept; the plan of all of them."""

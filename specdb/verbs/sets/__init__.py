@@ -1,0 +1,1 @@
+"""Fitted sets: mechanics, stand-ins, decisions."""

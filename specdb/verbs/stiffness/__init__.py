@@ -1,0 +1,1 @@
+"""Stiffness profiles: readings, instruments, estimates, pictures."""

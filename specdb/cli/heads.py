@@ -11,8 +11,8 @@ from specdb.cli.base import command, settings
 from specdb.cli.completion import complete_key_of
 from specdb.cli.fitup import write_steps
 from specdb.cli.options import json_option, quantity
+from specdb.cli.ranked import write_ranked, write_reason
 from specdb.cli.tables import Column, show
-from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from specdb.sets.head_result import HeadStandIn
@@ -57,17 +57,8 @@ def heads(
     options = HeadOptions(in_stock=in_stock, top=top, max_head_add_g=max_head_add)
     answer = heads_of(settings().open(), head, club=club, options=options)
     if why_not is not None:
-        said = why_not_head(answer, why_not)
-        if as_json:
-            output.emit_json({"head_id": why_not, "reason": said})
-        else:
-            output.sentence(said)
-        return int(ExitCode.DONE)
-    if as_json:
-        output.emit_json(answer.to_json())
-    else:
-        write(answer, details)
-    return int(ExitCode.DONE if answer.report.results else ExitCode.NO)
+        return write_reason("head_id", why_not, why_not_head(answer, why_not), as_json=as_json)
+    return write_ranked(answer, lambda found: write(found, details), as_json=as_json)
 
 
 def write(answer: HeadsAnswer, details: int = _DETAILS) -> None:

@@ -12,8 +12,8 @@ from specdb.cli.base import settings
 from specdb.cli.fitup import write_steps
 from specdb.cli.options import no_club_beside_set
 from specdb.cli.progress import steps
+from specdb.cli.ranked import write_ranked, write_reason
 from specdb.cli.tables import Column, show
-from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Step
@@ -161,17 +161,8 @@ def set_substitutes(
     with steps() as tell:
         answer = set_substitutes_of(settings().open(), set_id, options, progress=tell)
     if why_not is not None:
-        said = why_not_for_set(answer, why_not)
-        if as_json:
-            output.emit_json({"shaft_id": why_not, "reason": said})
-        else:
-            output.sentence(said)
-        return int(ExitCode.DONE)
-    if as_json:
-        output.emit_json(answer.to_json())
-    else:
-        write_substitutes(answer, details)
-    return int(ExitCode.DONE if answer.report.results else ExitCode.NO)
+        return write_reason("shaft_id", why_not, why_not_for_set(answer, why_not), as_json=as_json)
+    return write_ranked(answer, lambda found: write_substitutes(found, details), as_json=as_json)
 
 
 def write_substitutes(answer: SetAnswer, details: int) -> None:

@@ -13,8 +13,8 @@ from specdb.cli.completion import complete_key_of
 from specdb.cli.fitup import write_steps
 from specdb.cli.options import club_options, club_request, json_option, quantity, set_option
 from specdb.cli.progress import steps
+from specdb.cli.ranked import write_ranked, write_reason
 from specdb.cli.tables import Column, show
-from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from specdb.matching.doubt import Doubt
@@ -83,17 +83,8 @@ def substitutes(as_json: bool, details: int, why_not: str | None, set_id: str | 
     with steps() as tell:
         answer = substitutes_of(settings().open(), club_request(given), options, progress=tell)
     if why_not is not None:
-        said = explain(answer, why_not)
-        if as_json:
-            output.emit_json({"shaft_id": why_not, "reason": said})
-        else:
-            output.sentence(said)
-        return int(ExitCode.DONE)
-    if as_json:
-        output.emit_json(answer.to_json())
-    else:
-        write(answer, details)
-    return int(ExitCode.DONE if answer.report.results else ExitCode.NO)
+        return write_reason("shaft_id", why_not, explain(answer, why_not), as_json=as_json)
+    return write_ranked(answer, lambda found: write(found, details), as_json=as_json)
 
 
 def write(answer: SubstitutesAnswer, details: int = _DETAILS) -> None:

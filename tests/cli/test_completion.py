@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import subprocess
-import time
 from pathlib import Path
 
 import pytest
@@ -58,12 +57,3 @@ def test_fields_and_their_words(filled: Path) -> None:
 def test_nothing_is_offered_and_nothing_said_without_a_catalogue(tmp_path: Path) -> None:
     assert _offered(tmp_path / "none.duckdb", "show", "shaft", "r") == []
     assert _offered(tmp_path, "show", "nokind", "r") == []
-
-
-def test_keys_come_while_a_person_waits(filled: Path) -> None:
-    best = float("inf")
-    for _ in range(3):
-        began = time.perf_counter()
-        _offered(filled, "show", "shaft", "reed")
-        best = min(best, time.perf_counter() - began)
-    assert best < 1.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -13,10 +14,13 @@ from specdb.cli.base import command, settings
 from specdb.cli.completion import complete_key, complete_kind
 from specdb.cli.options import journal_options, json_option
 from specdb.cli.tables import Column, show
+from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from specdb.catalogue.journal import ChangeSummary
-    from specdb.verbs.catalogue.journal import JournalLine
+    from specdb.verbs.catalogue.journal import JournalLine, ToUndo
+
+_MOST_ROWS = 12  # that are named before an undo
 
 
 @command(
@@ -127,11 +131,52 @@ def _write_lines(lines: Sequence[JournalLine]) -> None:
             output.sentence(f"{name}: {told or f'{before} -> {after}'}", indent="    ", hanging="      ")
 
 
-@command("undo", "specdb undo", "specdb undo 17 --why 'wrong leaflet'")
+@command("undo", "specdb undo", "specdb undo 17 --why 'wrong leaflet'", "specdb undo --yes")
 @click.argument("change", type=click.IntRange(min=1), required=False)
+@click.option("--yes", is_flag=True, help="Do not ask first; without a terminal nothing is asked.")
 @journal_options
-def undo(change: int | None, by: str | None, why: str | None) -> None:
-    """Undo CHANGE (its number stands in 'specdb history'), or the last one; the undo is a change too."""
+def undo(change: int | None, yes: bool, by: str | None, why: str | None) -> int:
+    """Undo CHANGE (its number stands in 'specdb history'), or the last one; the undo is a change too.
+
+    Says what goes back (what was done, when and by whom, which rows) and, at a terminal, asks first.
+    """
+    from specdb.verbs.catalogue.journal import to_undo
     from specdb.verbs.catalogue.journal import undo as undo_change
 
-    output.sentence(undo_change(settings().open(), change, by=by, why=why))
+    catalogue = settings().open()
+    found = to_undo(catalogue, change, lines=_MOST_ROWS)
+    if found is not None and found.change.undone_by is None:
+        ask = not yes and sys.stdin.isatty()
+        _tell_what_goes_back(found, ask=ask)
+        if ask and not click.confirm("Undo it?", default=False, err=True):
+            output.note("Nothing was undone.")
+            return int(ExitCode.NO)
+        change = found.change.change_no  # whatever is done meanwhile is not what was asked about
+    output.sentence(undo_change(catalogue, change, by=by, why=why))
+    return int(ExitCode.DONE)
+
+
+def _tell_what_goes_back(found: ToUndo, *, ask: bool) -> None:
+    """Say on standard error which change it is and what goes back."""
+    from specdb.verbs.catalogue.change_words import (
+        BACK,
+        UNDO_IS_A_CHANGE,
+        difference_lines,
+        more_rows,
+        undo_question,
+        why_words,
+    )
+
+    asked = undo_question(found)
+    output.note(asked if ask else f"{asked.rstrip('?')}.")
+    if said := why_words(found.change):
+        output.note(said)
+    for line in found.lines:
+        output.note(f"  {line.title} {BACK[line.action]}")
+        if line.action == "changed":
+            for text in difference_lines(line, turned=True):
+                output.note(f"    {text}")
+    if more := more_rows(found):
+        output.note(f"  {more}")
+    if ask:
+        output.note(UNDO_IS_A_CHANGE)

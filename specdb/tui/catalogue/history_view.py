@@ -13,10 +13,11 @@ from textual.widgets import Static
 
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
-from specdb.tui.dialogs.take_back import ask_to_take_back, change_words, counted_rows, difference_lines, why_words
+from specdb.tui.dialogs.take_back import ask_to_take_back, differences
 from specdb.tui.widgets.columns import ColumnSpec, plain
 from specdb.tui.widgets.paged import PagedTable
 from specdb.tui.widgets.words import moment
+from specdb.verbs.catalogue.change_words import change_words, counted_rows, why_words
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -141,8 +142,8 @@ class HistoryScreen(PlaceScreen):
 
     def _write(self, number: int) -> None:
         change, lines = self._changes[number], self._lines[number]
-        said = change_words(change)
-        parts: list[tuple[str, str]] = [(f"{said[0].upper()}{said[1:]}.{why_words(change)}\n", "")]
+        said, why = plain(change_words(change)), plain(why_words(change))
+        parts: list[tuple[str, str]] = [(f"{said[0].upper()}{said[1:]}.\n", ""), *([(f"{why}\n", "")] if why else [])]
         if change.undone_by is not None:
             parts.append((f"Taken back by change {change.undone_by}.\n", "bold"))
         more = sum(change.rows.values()) - len(lines)
@@ -151,7 +152,7 @@ class HistoryScreen(PlaceScreen):
             parts.append((f"The change touched {count} than are shown here.\n", "$text-muted"))
         for line in lines:
             parts.append((f"{plain(line.title)} {line.action}\n", "bold"))
-            parts += [part for text in difference_lines(line) for part in (text, ("\n", ""))]
+            parts += differences(line)
         what = self.query_one("#what", Static)
         what.update(Content.assemble(*parts).rstrip())
         self.query_one(VerticalScroll).scroll_home(animate=False)

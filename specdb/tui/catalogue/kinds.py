@@ -6,6 +6,9 @@ from dataclasses import replace
 from functools import lru_cache
 
 from specdb.schema import Table, load_schema
+from specdb.verbs.catalogue.change_words import counted, plural
+
+__all__ = ["ON_HAND", "as_listed", "counted", "first_columns", "first_sort", "plural", "short_columns"]
 
 ON_HAND = "on_hand"
 
@@ -85,7 +88,6 @@ def short_columns(table: Table) -> tuple[str, ...]:
     return _SHORT.get(table.name, first_columns(table)[:_SHORT_MOST])
 
 
-_PLURALS = {"Sleeve (shim)": "Sleeves (shims)", "Supply": "Supply", "Change journal": "Changes"}
 _FIRST_SORT = {
     "stock_move": ("on", True),
     "choice": ("on", True),
@@ -93,31 +95,6 @@ _FIRST_SORT = {
     "supply": ("item_id", False),
     "reference_reading": ("instrument", False),
 }
-
-
-def plural(table: Table) -> str:
-    """Title of a kind, for many of them.
-
-    Parameters
-    ----------
-    table : Table
-        The kind.
-    """
-    return _PLURALS.get(table.title, f"{table.title}s")
-
-
-def counted(count: int, table: Table) -> str:
-    """So many of a kind: ``1 shaft``, ``1,204 shafts``.
-
-    Parameters
-    ----------
-    count : int
-        How many.
-    table : Table
-        The kind.
-    """
-    word = table.title if count == 1 else plural(table)
-    return f"{count:,} {word[:1].lower()}{word[1:]}"
 
 
 def first_sort(table: Table) -> tuple[str, bool]:

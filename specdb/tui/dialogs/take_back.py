@@ -11,21 +11,21 @@ from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from specdb.schema import load_schema
 from specdb.tui.base import Working
-from specdb.tui.catalogue.kinds import counted
 from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.frame import KeyLine
 from specdb.tui.widgets.columns import plain
-from specdb.tui.widgets.words import listed, moment, value_words
-from specdb.verbs.catalogue.forms import Form, form_of
+from specdb.verbs.catalogue.change_words import (
+    BACK,
+    UNDO_IS_A_CHANGE,
+    difference_lines,
+    more_rows,
+    undo_question,
+    why_words,
+)
 
 if TYPE_CHECKING:
-    from specdb.catalogue.journal import ChangeSummary
     from specdb.verbs.catalogue.journal import JournalLine, ToUndo
-
-_BACK = {"added": "is taken away", "removed": "comes back", "changed": "goes back"}
-_MOST_FIELDS = 12
 
 
 class TakeBackDialog(AskDialog):
@@ -44,7 +44,8 @@ class TakeBackDialog(AskDialog):
     """
 
     def __init__(self, found: ToUndo) -> None:
-        super().__init__("Undo", f"Undo {change_words(found.change)}?{why_words(found.change)}")
+        asked = (undo_question(found), why_words(found.change))
+        super().__init__("Undo", "\n".join(plain(text) for text in asked if text))
         self._found = found
 
     def compose(self) -> ComposeResult:
@@ -54,49 +55,12 @@ class TakeBackDialog(AskDialog):
             yield Static(self._text, markup=False)
             with VerticalScroll():
                 yield Static(what_goes_back(self._found))
-            yield Static("The undo is a change of its own and can be undone too.", markup=False)
+            yield Static(UNDO_IS_A_CHANGE, markup=False)
             yield KeyLine(self.place)
 
     def on_mount(self) -> None:
         """Let the keys scroll."""
         self.query_one(VerticalScroll).focus()
-
-
-def change_words(change: ChangeSummary) -> str:
-    """A change as a whole, in words: number, what it did, when, who, why.
-
-    Parameters
-    ----------
-    change : ChangeSummary
-        The change.
-    """
-    rows = listed(counted_rows(change))
-    by = f" by {plain(change.by)}" if change.by else ""
-    done = plain(change.done or "change")
-    return f"change {change.change_no}, '{done}' ({rows}), on {moment(change.at)}{by}"
-
-
-def counted_rows(change: ChangeSummary) -> list[str]:
-    """How many rows of each kind a change touched: ``4 shafts``.
-
-    Parameters
-    ----------
-    change : ChangeSummary
-        The change.
-    """
-    tables = load_schema().tables
-    return [counted(count, tables[kind]).replace(",", " ") for kind, count in change.rows.items()]
-
-
-def why_words(change: ChangeSummary) -> str:
-    """Why a change was made, on a line of its own; nothing where nobody said.
-
-    Parameters
-    ----------
-    change : ChangeSummary
-        The change.
-    """
-    return f"\nWhy: {plain(change.why)}" if change.why else ""
 
 
 def what_goes_back(found: ToUndo) -> Content:
@@ -109,17 +73,16 @@ def what_goes_back(found: ToUndo) -> Content:
     """
     parts: list[tuple[str, str]] = []
     for line in found.lines:
-        parts += [(plain(line.title), "bold"), (f" {_BACK[line.action]}\n", "")]
+        parts += [(plain(line.title), "bold"), (f" {BACK[line.action]}\n", "")]
         if line.action == "changed":
-            parts += [part for text in difference_lines(line, turned=True) for part in (text, ("\n", ""))]
-    more = found.rows - len(found.lines)
-    if more > 0:
-        parts.append((f"and {more:,} more rows".replace(",", " "), "$text-muted"))
+            parts += differences(line, turned=True)
+    if more := more_rows(found):
+        parts.append((more, "$text-muted"))
     return Content.assemble(*parts).rstrip()
 
 
-def difference_lines(line: JournalLine, *, turned: bool = False) -> list[tuple[str, str]]:
-    """The fields that a change of a row changed, one a line.
+def differences(line: JournalLine, *, turned: bool = False) -> list[tuple[str, str]]:
+    """The fields that a change of a row changed, one a line, to be shown under its name.
 
     Parameters
     ----------
@@ -128,27 +91,7 @@ def difference_lines(line: JournalLine, *, turned: bool = False) -> list[tuple[s
     turned : bool
         From after to before, as an undo does.
     """
-    form = form_of(line.kind) if _has_form(line.kind) else None
-    quantity = str((line.differences.get("quantity") or (None, ""))[1] or "")
-    plain = line.action == "added" and not turned
-    found = []
-    for name, (before, after) in list(line.differences.items())[:_MOST_FIELDS]:
-        old, new = (after, before) if turned else (before, after)
-        title = form.table.field(name).title if form is not None and name in form.table.field_names else name
-        shown = _shown(form, name, new, quantity)
-        found.append((f"  {title}: {shown if plain else f'{_shown(form, name, old, quantity)} → {shown}'}", ""))
-    more = len(line.differences) - _MOST_FIELDS
-    return [*found, *([(f"  and {more} more fields", "$text-muted")] if more > 0 else [])]
-
-
-def _has_form(kind: str) -> bool:
-    return kind in load_schema().kinds
-
-
-def _shown(form: Form | None, name: str, value: object, quantity: str) -> str:
-    if form is None or name not in form.table.field_names:
-        return "empty" if value is None else plain(value)
-    return value_words(form, name, value, quantity)
+    return [(f"  {plain(text)}\n", "") for text in difference_lines(line, turned=turned)]
 
 
 def ask_to_take_back(screen: Working[Any], change_no: int | None, then: Callable[[], None] | None = None) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -11,6 +10,8 @@ from rich.cells import cell_len
 
 from specdb.tui.widgets.columns import plain
 from specdb.units import format_quantity
+from specdb.verbs.catalogue import change_words
+from specdb.verbs.catalogue.change_words import day, listed, moment
 
 if TYPE_CHECKING:
     from specdb.schema import Table
@@ -20,33 +21,23 @@ if TYPE_CHECKING:
     from specdb.verbs.catalogue.forms import Form
     from specdb.verbs.catalogue.holdings import ShelfLine
 
+__all__ = [
+    "day",
+    "done_in_a_word",
+    "fitting",
+    "form_title",
+    "listed",
+    "moment",
+    "origin_words",
+    "remember_who",
+    "shelf_words",
+    "value_words",
+    "who",
+]
+
 _BY = "by"
 # what a change did, as the journal names it, in one word
 _DONE = {"set": "typed", "add": "typed", "import": "imported", "undo": "undo", "retire": "retired"}
-
-
-def day(when: dt.datetime | dt.date) -> str:
-    """A day as it is written everywhere: ``3 Nov 2026``, on the shop's own clock.
-
-    Parameters
-    ----------
-    when : datetime or date
-        A moment with its time zone, or a day.
-    """
-    local = when.astimezone() if isinstance(when, dt.datetime) else when
-    return f"{local.day} {local:%b %Y}"
-
-
-def moment(when: dt.datetime) -> str:
-    """A moment: ``3 Nov 2026, 14:05``, on the shop's own clock.
-
-    Parameters
-    ----------
-    when : datetime
-        The moment; in UTC where it has no time zone, as the journal keeps it.
-    """
-    local = (when if when.tzinfo else when.replace(tzinfo=dt.UTC)).astimezone()
-    return f"{day(local)}, {local:%H:%M}"
 
 
 def done_in_a_word(done: str | None) -> str:
@@ -141,20 +132,6 @@ def form_title(table: Table, key: str | None, similar: str | None, shelf: ShelfL
     return f"{named}   {fitting(shelf_words(shelf), room - cell_len(named) - 5)}".rstrip()
 
 
-def listed(words: Sequence[str], most: int = 4) -> str:
-    """Some words with commas; of many only the first.
-
-    Parameters
-    ----------
-    words : sequence of str
-        The words.
-    most : int
-        How many to name.
-    """
-    more = len(words) - most
-    return ", ".join(words[:most]) + (f" and {more} more" if more > 0 else "")
-
-
 def value_words(form: Form, name: str, value: object, quantity: str = "") -> str:
     """A stored value with its unit, as a person reads it; what is unknown is said to be empty.
 
@@ -169,14 +146,7 @@ def value_words(form: Form, name: str, value: object, quantity: str = "") -> str
     quantity : str
         What was read, where the field is the value of a reading.
     """
-    from specdb.verbs.catalogue.forms import as_typed
-
-    if value is None or value == "":
-        return "empty"
-    unit = form.unit_of(name, {"quantity": quantity})
-    if isinstance(value, (int, float)) and not isinstance(value, bool) and unit:
-        return format_quantity(float(value), unit, decimals=6)
-    return plain(as_typed(value))
+    return plain(change_words.value_words(form, name, value, quantity))
 
 
 def who(memory: Memory) -> str:

@@ -219,7 +219,7 @@ async def test_a_stand_in_is_found_compared_weighed_and_chosen(make: AppFactory,
         await click(pilot, " Differences", into=1)
         await key(pilot, "choose")
         shows(app, WordsDialog)
-        await click(pilot, "same feel, on the shelf")
+        await click(pilot, "e.g. same feel, on the shelf")
         await pilot.press(*"same")
         await key(pilot, "keep")
         await until(pilot, lambda: app.screen is screen)

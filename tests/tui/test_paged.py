@@ -8,6 +8,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pytest
 from textual.app import App, ComposeResult
+from textual.widgets import Input
 
 from specdb.catalogue import Catalogue
 from specdb.catalogue.arrow_where import rows_meeting
@@ -266,3 +267,49 @@ async def test_picker_offers_nothing_retired_and_gives_none_on_escape(make: AppF
         await pilot.press("escape")
         await settled(pilot)
     assert picked == [None]
+
+
+async def test_at_80_columns_a_shaft_is_told_from_its_kin_and_its_stock_is_seen(make: AppFactory, demo: Path) -> None:
+    with Catalogue(demo).read() as reader:
+        shafts = {s.id: s for s in reader.rows("shaft") if s.model == "Tenter 105"}
+        on_hand, held = reader.stock("shaft"), reader.held()
+    assert len({(s.flex, s.club_number) for s in shafts.values()}) == len(shafts) > 10
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        app.push_screen(Picker("shaft"))
+        await settled(pilot)
+        await typed(pilot, "tenter-105")
+        table = app.screen.query_one(PagedTable)
+        assert table.row_count == len(shafts)
+        for row in range(table.row_count):
+            seen = "".join(segment.text for segment in table.render_line(row + table.head_lines))
+            shaft = shafts[str(table.row_key(row))]
+            free = on_hand.get(shaft.id, 0) - held.get(("shaft", shaft.id), 0)
+            assert seen.split()[:6] == ["Tenter", "105", shaft.flex, shaft.club_number, f"{shaft.weight_g:.1f}",
+                                        f"{shaft.tip_dia_in:.3f}"]  # fmt: skip
+            assert f" {free} free " in seen if free > 0 else " none" in seen or " expected " in seen
+            maker = seen.split()[-1]
+            assert (maker[:4], maker[-3:]) == ("Stav", "rks")
+
+
+async def test_sideways_keys_move_the_list_at_the_end_of_what_is_typed_and_the_line_else(make: AppFactory) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        app.push_screen(Picker("shaft"))
+        await settled(pilot)
+        await typed(pilot, "holm")
+        line = app.screen.query_one(Input)
+        assert "Flex" in on_screen(app)
+        assert "‹" not in on_screen(app)
+        await pilot.press("right")
+        assert "Flex" not in on_screen(app)
+        assert line.cursor_position == len("holm")
+        await pilot.press("left")
+        assert "Flex" in on_screen(app)
+        await pilot.press("left")  # the list stands at its begin, so the line has the key
+        assert line.cursor_position == len("hol")
+        await pilot.press("right")
+        assert line.cursor_position == len("holm")
+        assert "Flex" in on_screen(app)

@@ -36,7 +36,7 @@ DAY = dt.date(2026, 11, 20)  # of the demonstration
 
 @pytest.fixture(autouse=True)
 def _on_one_day(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    for module in ("sets_standins", "sets_standins_acts"):
+    for module in ("sets.standins", "sets.standins_acts"):
         monkeypatch.setattr(f"specdb.tui.{module}.today", lambda: DAY)
     (tmp_path / "bench").mkdir()
     monkeypatch.chdir(tmp_path / "bench")

@@ -31,7 +31,7 @@ DAY = dt.date(2026, 11, 20)  # of the demonstration
 
 @pytest.fixture(autouse=True)
 def _on_one_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in ("standins_place", "standins_acts"):
+    for module in ("standins.place", "standins.acts"):
         monkeypatch.setattr(f"specdb.tui.{module}.today", lambda: DAY)
 
 
@@ -309,6 +309,21 @@ async def test_a_reason_half_typed_comes_back(make: AppFactory) -> None:
         assert shafts(screen) == held  # the filters are remembered as well
         await press(pilot, "c")
         assert again.screen.query_one("#word-why", Input).value == "same"
+
+
+async def test_a_decision_begins_at_why_where_who_is_known(make: AppFactory) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        app.memory.put("by", "Robin")
+        screen = await ranked(pilot)
+        # begun by somebody who did not say who they are
+        app.memory.keep_draft(f"standins.chosen/{CLUB}/{shafts(screen)[0]}", {"by": "", "why": ""})
+        await press(pilot, "c")
+        by, why = (app.screen.query_one(f"#word-{name}", Input) for name in ("by", "why"))
+        assert by.value == "Robin"
+        assert why.has_focus
+        assert "e.g. same feel" in on_screen(app)
 
 
 async def test_a_club_made_on_the_spot(make: AppFactory, demo: Path) -> None:

@@ -6,11 +6,12 @@ from dataclasses import replace
 from functools import lru_cache
 
 from specdb.schema import Table, load_schema
+from specdb.tui.widgets.columns import ColumnSpec, spec_of
 from specdb.verbs.catalogue.change_words import counted, plural
 
-__all__ = ["ON_HAND", "as_listed", "counted", "first_columns", "first_sort", "plural", "short_columns"]
+__all__ = ["ON_HAND", "STOCK", "as_listed", "counted", "first_columns", "first_sort", "plural", "short_specs"]
 
-ON_HAND = "on_hand"
+ON_HAND, STOCK = "on_hand", "stock"
 
 # what a person looks at first; the rest is one key away
 _FIRST: dict[str, tuple[str, ...]] = {
@@ -32,11 +33,16 @@ _FIRST: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 _SHORT: dict[str, tuple[str, ...]] = {
-    "shaft": ("model", "flex", "maker", "club_type", "weight_g", "tip_dia_in"),
-    "head": ("model", "number", "hand", "loft_deg", "bore_dia_in", "maker", "club_type"),
+    "shaft": ("model", "flex", "club_number", "weight_g", "tip_dia_in", STOCK, "maker", "club_type", "id"),
+    "head": ("model", "number", "hand", "loft_deg", "bore_dia_in", STOCK, "maker", "club_type", "id"),
+    "adapter": ("model", "connection", "hand", "bore_dia_in", STOCK, "id", "maker", "weight_g"),
+    "grip": ("model", "weight_g", "core_dia_in", "length_in", STOCK, "maker", "id"),
     "club": ("id", "player", "label", "shaft_id"),
 }
 _SHORT_MOST = 5
+# headings of one word where every cell counts
+_SHORT_TITLES = {"club_number": "No.", "number": "No.", "tip_dia_in": "Tip", "bore_dia_in": "Bore",
+                 "core_dia_in": "Core", "inner_dia_in": "Inner", "outer_dia_in": "Outer"}  # fmt: skip
 
 
 @lru_cache
@@ -77,15 +83,25 @@ def first_columns(table: Table) -> tuple[str, ...]:
     return tuple(name for name in known if name in table.field_names)
 
 
-def short_columns(table: Table) -> tuple[str, ...]:
-    """Fewer fields, for choosing one of a kind.
+def short_specs(table: Table, *, stock: bool) -> list[ColumnSpec]:
+    """Fewer columns, for choosing one of a kind: what tells it from others comes first.
 
     Parameters
     ----------
     table : Table
         The kind.
+    stock : bool
+        Whether the rows have the column :data:`STOCK`.
     """
-    return _SHORT.get(table.name, first_columns(table)[:_SHORT_MOST])
+    names = _SHORT.get(table.name) or (*first_columns(table)[:_SHORT_MOST], STOCK)
+    found = []
+    for name in names:
+        if name == STOCK:
+            found += [ColumnSpec(STOCK, "Stock")] if stock else []
+        else:
+            spec = spec_of(table.field(name))
+            found.append(replace(spec, title=_SHORT_TITLES.get(name, spec.title)))
+    return found
 
 
 _FIRST_SORT = {

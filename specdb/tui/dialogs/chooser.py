@@ -25,6 +25,15 @@ _ROW_KEYS = {"up": -1, "down": 1}
 _FRAME = 5  # lines of a dialog that are not rows
 
 
+# left and right belong to the line only where there is something typed to move in
+SIDEWAYS = (
+    Action("sideways(1)", "right", "columns to the right", "Show columns further to the right, while the cursor "
+           "stands at the end of what is typed.", shown=False, priority=True),
+    Action("sideways(-1)", "left", "columns to the left", "Show columns further to the left again.", shown=False,
+           priority=True),
+)  # fmt: skip
+
+
 class ChoosingDialog(Dialog[str | None]):
     """A line to type in over a list; closes with the key of a row, or None.
 
@@ -40,6 +49,7 @@ class ChoosingDialog(Dialog[str | None]):
     ACTIONS: ClassVar[Sequence[Action]] = (
         Action("pick", "enter", "choose", "Take the row of the cursor.", priority=True),
         Action("give_up", "escape", "back", "Close without choosing.", priority=True),
+        *SIDEWAYS,
     )
     KEY: ClassVar[tuple[str, ...]] = ("key",)
     DEFAULT_CSS = """
@@ -96,6 +106,17 @@ class ChoosingDialog(Dialog[str | None]):
     @on(PagedTable.RowPicked)
     def _clicked(self, message: PagedTable.RowPicked) -> None:
         self.dismiss(message.key)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Sideways keys move the list where it can move and the line is at its end, and the cursor of the line else."""
+        if action == "sideways":
+            step = 1 if parameters and parameters[0] == 1 else -1
+            return any(i.cursor_position == len(i.value) and self.table.more(step) for i in self.query(Input))
+        return super().check_action(action, parameters)
+
+    def action_sideways(self, step: int) -> None:
+        """Move the list sideways."""
+        self.table.action_sideways(step)
 
     def action_pick(self) -> None:
         """Close with the row of the cursor."""

@@ -10,10 +10,13 @@ from textual.widgets import Input
 
 from specdb.errors import indefinite
 from specdb.schema import load_schema
-from specdb.tui.catalogue.kinds import short_columns
+from specdb.tui.catalogue.kinds import STOCK, short_specs
 from specdb.tui.catalogue.search import haystack, rows_with
 from specdb.tui.dialogs.chooser import ChoosingDialog
-from specdb.tui.widgets.columns import Column, measured, spec_of
+from specdb.tui.widgets.columns import Column, measured
+from specdb.tui.widgets.days import shop_day
+from specdb.tui.widgets.fitting import made_to_fit
+from specdb.tui.widgets.words import free_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,6 +24,11 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
     from specdb.tui.desk import Desk
+
+# names give way, so that what tells variants apart and the stock are seen; what stands after the first of the last two
+# may be out of sight to the right
+_NAMES = ("model", "maker", "id")
+_LEAST = (("maker", 10), ("model", 15), ("id", 14), ("maker", 4))
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +55,7 @@ class Picker(ChoosingDialog):
 
     place = "chooser"
     DEFAULT_CSS = """
-    Picker > .dialog { width: 96; height: 90%; }
+    Picker > .dialog { width: 110; height: 90%; }
     """
 
     def __init__(
@@ -86,8 +94,31 @@ class Picker(ChoosingDialog):
             standing = "status != 'retired' or status is empty"
             condition = standing if condition is None else f"({condition}) and ({standing})"
         allowed = None if condition is None else rows_meeting(self._kind.name, rows, condition)
-        specs = [spec_of(self._kind.field(name)) for name in short_columns(self._kind)]
-        return _Held(rows, haystack(rows, self._kind), measured(rows, specs), allowed)
+        texts = haystack(rows, self._kind)
+        stock = self._stock_of(rows) if "id" in rows.column_names else None
+        if stock is not None:
+            rows = rows.append_column(STOCK, stock)
+        specs = short_specs(self._kind, stock=stock is not None)
+        return _Held(rows, texts, measured(rows, specs), allowed)
+
+    def _stock_of(self, rows: pa.Table) -> pa.Array | None:
+        """What is free of each row, in words; None where no stock is kept of the kind."""
+        import pyarrow as pa
+
+        from specdb.verbs.catalogue.holdings import free_parts
+
+        with self.desk.catalogue.read() as reader:
+            free = free_parts(reader, self._kind.name)
+        if free is None:
+            return None
+        today = shop_day()
+        said = {key: free_words(found, today) for key, found in free.items()}
+        return pa.array([said.get(key, free_words(None, today)) for key in rows["id"].to_pylist()], pa.string())
+
+    def on_resize(self) -> None:
+        """Make the columns fit."""
+        if self._held is not None:
+            self.search(self.query_one(Input).value)
 
     def _loaded(self, held: _Held) -> None:
         self._held = held
@@ -116,9 +147,18 @@ class Picker(ChoosingDialog):
 
         def show(order: pa.Array) -> None:
             self.table.set_empty(f"No {self._kind.title.lower()} has that in its maker, model or id.")
-            self.table.set_table(held.rows, held.columns, order=order, key=self._kind.primary_key, keep=False)
+            columns = _fitting(held.columns, self.table.size.width)
+            self.table.set_table(held.rows, columns, order=order, key=self._kind.primary_key, keep=False)
 
         self.work(look, show, group="search", what="search")
+
+
+def _fitting(columns: list[Column], width: int) -> list[Column]:
+    """Columns up to the maker, or the id, made to fit, the others as they are."""
+    names = [c.spec.name for c in columns]
+    needed = next((i + 1 for i, name in enumerate(names) if i and name in ("maker", "id")), len(names))
+    least = [(name, cells) for name, cells in _LEAST if name in names[:needed]]
+    return [*made_to_fit(columns[:needed], width, least, names=_NAMES), *columns[needed:]]
 
 
 def _going_with(desk: Desk, *, head: str) -> str | None:

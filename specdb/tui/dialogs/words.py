@@ -65,6 +65,7 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
     WordsDialog Label { width: 18; color: $quiet; }
     WordsDialog Input { width: 1fr; border: none; height: 1; padding: 0 1; background: $panel; }
     WordsDialog Input:focus { border: none; background: $boost; text-style: bold; }
+    WordsDialog Input > .input--placeholder { color: $quiet; text-style: not bold italic; }
     WordsDialog Static { height: auto; }
     WordsDialog #wrong { color: $error; text-style: bold; min-height: 1; }
     """
@@ -97,7 +98,7 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
                 with Horizontal():
                     yield Label(line.label, markup=False)
                     yield Input(
-                        held.get(line.name, line.text),
+                        held.get(line.name) or line.text,
                         placeholder=line.hint,
                         id=f"word-{line.name}",
                         compact=True,
@@ -108,7 +109,8 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
     def on_mount(self) -> None:
         """Begin at the first empty line."""
         inputs = list(self.query(Input))
-        next((i for i in inputs if not i.value), inputs[-1]).focus()
+        # at once, so that no key goes to the first line before
+        self.set_focus(next((i for i in inputs if not i.value), inputs[-1]))
 
     @property
     def typed(self) -> dict[str, str]:

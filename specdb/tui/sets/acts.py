@@ -45,7 +45,7 @@ class SetActs(PlaceScreen):
         """Put a new set together."""
         dialog = WordsDialog(
             "New set",
-            [Wanted("name", "name of the set", hint="the player's name and what it is: quilter-irons")],
+            [Wanted("name", "name of the set", hint="e.g. quilter-irons: the player and what it is")],
             said="Then mark the fitted clubs that belong to it.",
             check=_wrong_name,
         )

@@ -12,7 +12,7 @@ from textual.containers import Vertical
 from textual.widgets import Input
 
 from specdb.tui.actions import Action
-from specdb.tui.dialogs.chooser import ChoosingDialog
+from specdb.tui.dialogs.chooser import SIDEWAYS, ChoosingDialog
 from specdb.tui.frame import KeyLine
 from specdb.tui.sets.words import missing_words
 from specdb.tui.widgets.columns import ColumnSpec
@@ -86,6 +86,7 @@ class SetMembersDialog(ChoosingDialog):
         Action("pick", "enter", "in or out", "Take the club of the cursor into the set, or out of it.", priority=True),
         Action("keep", "ctrl+s", "keep", "Keep the set as it is marked here.", priority=True),
         Action("give_up", "escape", "back", "Close; the set stays as it was.", priority=True),
+        *SIDEWAYS,
     )
     DEFAULT_CSS = f"""
     SetMembersDialog > .dialog {{ width: {_WIDTH + 4}; height: 90%; }}

@@ -8,19 +8,18 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from specdb.tui.dialogs.picker import Picker
-from specdb.tui.dialogs.words import Wanted, WordsDialog
+from specdb.tui.dialogs.words import WordsDialog
 from specdb.tui.sets.acts import ask_for_sheets
 from specdb.tui.sets.asked import TOP, RankedModels
 from specdb.tui.sets.saving import ask_for_file, save_text
 from specdb.tui.standins.acts import today
+from specdb.tui.standins.decide import NOT_LIKED, who_and_why, wrong_words
 from specdb.tui.standins.shaft_filters import ShaftFilters
-from specdb.tui.widgets.words import remember_who, who
+from specdb.tui.widgets.words import remember_who
 
 if TYPE_CHECKING:
     from specdb.matching.doubt import Doubt
     from specdb.sets.result import SetStandIn
-
-_MOST_WHY, _MOST_BY = 1000, 120
 
 
 class SetStandInActs(ShaftFilters):
@@ -78,12 +77,9 @@ class SetStandInActs(ShaftFilters):
             said = f"{found.model}, {found.way}, is not proposed for this set again.{ways}"
         dialog = WordsDialog(
             f"{'Choose a model for' if chosen else 'Turn down for'} {self._set_id}",
-            [
-                Wanted("by", "who decides", who(self.memory)),
-                Wanted("why", "why", hint="all on the shelf" if chosen else "the player did not like it"),
-            ],
+            who_and_why(self.memory, "all on the shelf" if chosen else NOT_LIKED),
             said=said,
-            check=_wrong,
+            check=partial(wrong_words, of="this set"),
             draft=f"sets.{'chosen' if chosen else 'rejected'}/{self._set_id}/{found.shaft_ids[0]}/{found.way}",
         )
         self.app.push_screen(dialog, partial(self._decided, found, chosen))
@@ -169,11 +165,3 @@ class SetStandInActs(ShaftFilters):
             self.notify(f"{said}.", title="Why not", timeout=12, markup=False)
 
         self.work(lambda: why_not_for_set(ranked.answer, key), say, group="why", what="look why it is not proposed")
-
-
-def _wrong(typed: Mapping[str, str]) -> str:
-    if not typed["why"]:
-        return "Say why, in a few words: the next one to look at this set will ask."
-    if len(typed["why"]) > _MOST_WHY or len(typed["by"]) > _MOST_BY:
-        return f"At most {_MOST_WHY} letters of why and {_MOST_BY} of who can be kept."
-    return ""

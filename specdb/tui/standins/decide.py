@@ -12,8 +12,10 @@ from specdb.tui.widgets.words import remember_who, who
 if TYPE_CHECKING:
     from specdb.matching.result import Substitute
     from specdb.tui.base import PlaceScreen
+    from specdb.tui.memory import Memory
 
 CHOSEN, REJECTED = "chosen", "rejected"
+NOT_LIKED = "the player did not like it"
 _MOST_WHY = 1000
 _MOST_BY = 120
 
@@ -49,12 +51,9 @@ def ask_decision(screen: PlaceScreen, club: str, found: Substitute, decision: st
     draft = f"standins.{decision}/{club}/{found.shaft_id}"
     dialog = WordsDialog(
         f"{'Choose a stand-in for' if chosen else 'Turn down for'} {club}",
-        [
-            Wanted("by", "who decides", who(screen.memory)),
-            Wanted("why", "why", hint="same feel, on the shelf" if chosen else "the player did not like it"),
-        ],
+        who_and_why(screen.memory, "same feel, on the shelf" if chosen else NOT_LIKED),
         said=said,
-        check=_wrong,
+        check=partial(wrong_words, of="this club"),
         draft=draft,
     )
     screen.app.push_screen(dialog, partial(_decided, screen, club, found, decision))
@@ -67,9 +66,31 @@ def _sentence(found: Substitute) -> str:
     return f"{found.summary[:1].upper()}{found.summary[1:]}."
 
 
-def _wrong(typed: Mapping[str, str]) -> str:
+def who_and_why(memory: Memory, example: str) -> list[Wanted]:
+    """The two lines that every decision asks for; who is known is there already.
+
+    Parameters
+    ----------
+    memory : Memory
+        Has who decided last.
+    example : str
+        What a reason may sound like.
+    """
+    return [Wanted("by", "who decides", who(memory)), Wanted("why", "why", hint=f"e.g. {example}")]
+
+
+def wrong_words(typed: Mapping[str, str], *, of: str) -> str:
+    """What is wrong with who and why, in a sentence; empty if nothing is.
+
+    Parameters
+    ----------
+    typed : mapping
+        What is typed.
+    of : str
+        What is decided about, in words.
+    """
     if not typed["why"]:
-        return "Say why, in a few words: the next one to look at this club will ask."
+        return f"Say why, in a few words: the next one to look at {of} will ask."
     if len(typed["why"]) > _MOST_WHY or len(typed["by"]) > _MOST_BY:
         return f"At most {_MOST_WHY} letters of why and {_MOST_BY} of who can be kept."
     return ""

@@ -69,7 +69,7 @@ def ask_to_keep(screen: PlaceScreen, weights: Weights, take: Callable[[str | Non
     dialog = WordsDialog(
         "Keep the weights and tolerances",
         [
-            Wanted("name", "name", name, "such as feel-first"),
+            Wanted("name", "name", name, "e.g. feel-first"),
             Wanted("by", "who", who(screen.memory)),
         ],
         said="A weighting that is there under this name is changed; undo takes it back.",

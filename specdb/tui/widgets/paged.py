@@ -358,10 +358,20 @@ class PagedTable(ScrollView, can_focus=True):
     def action_sideways(self, columns: int) -> None:
         """Move the list sideways, by columns."""
         most = max(len(self._columns) - 2, 0)
-        if columns > 0 and not self._more()[1]:
+        if columns > 0 and not self.more(1):
             return
         self._first = min(max(self._first + columns, 0), most)
         self.refresh()
+
+    def more(self, step: int) -> bool:
+        """Whether there are columns out of sight on one side.
+
+        Parameters
+        ----------
+        step : int
+            Above zero for the right, below for the left.
+        """
+        return self._more()[step > 0]
 
     def action_pick(self) -> None:
         """Open the row of the cursor."""

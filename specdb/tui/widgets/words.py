@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 
 from specdb.tui.widgets.columns import plain
+from specdb.tui.widgets.days import short_day
 from specdb.units import format_quantity
 from specdb.verbs.catalogue import change_words
 from specdb.verbs.catalogue.change_words import day, listed, moment
@@ -19,13 +21,14 @@ if TYPE_CHECKING:
     from specdb.verbs.catalogue.details import ReadingSummary
     from specdb.verbs.catalogue.form_rows import Origin
     from specdb.verbs.catalogue.forms import Form
-    from specdb.verbs.catalogue.holdings import ShelfLine
+    from specdb.verbs.catalogue.holdings import Free, ShelfLine
 
 __all__ = [
     "day",
     "done_in_a_word",
     "fitting",
     "form_title",
+    "free_words",
     "listed",
     "moment",
     "origin_words",
@@ -38,6 +41,23 @@ __all__ = [
 _BY = "by"
 # what a change did, as the journal names it, in one word
 _DONE = {"set": "typed", "add": "typed", "import": "imported", "undo": "undo", "retire": "retired"}
+
+
+def free_words(free: Free | None, today: dt.date) -> str:
+    """What there is of a part for a new club, in a word or two: ``2 free``, ``expected 9 Dec``, ``none``.
+
+    Parameters
+    ----------
+    free : Free or None
+        What there is of it; None where nothing is on hand or on its way.
+    today : date
+        The day it is now.
+    """
+    if free is not None and free.pieces:
+        return f"{free.pieces} free"
+    if free is not None and free.expected_on is not None:
+        return f"expected {short_day(free.expected_on, today)}"
+    return "none free" if free is not None and free.on_hand > 0 else "none"
 
 
 def done_in_a_word(done: str | None) -> str:

@@ -96,6 +96,44 @@ def shelf_lines(reader: Reader, kind: str, key: str | None = None) -> list[Shelf
     return lines
 
 
+@dataclass(frozen=True, slots=True)
+class Free:
+    """What there is of one part for a club that is not ordered yet.
+
+    Attributes
+    ----------
+    pieces : int
+        Pieces on hand that are kept for no order; never below zero.
+    on_hand : int
+        Pieces on hand.
+    expected_on : date or None
+        The earliest day that any are expected; None where nobody knows.
+    """
+
+    pieces: int
+    on_hand: int
+    expected_on: dt.date | None
+
+
+def free_parts(reader: Reader, kind: str) -> dict[str, Free] | None:
+    """What is free of every part of a kind of which something is on hand or on its way; None where none is counted.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    kind : str
+        The kind.
+    """
+    if kind not in load_schema().table("stock_move").field("kind").enum or not reader.stock(kind):
+        return None
+    kept = reader.held()
+    return {
+        line.item_id: Free(max(line.on_hand - kept.get((kind, line.item_id), 0), 0), line.on_hand, line.expected_on)
+        for line in shelf_lines(reader, kind)
+    }
+
+
 def shelf(catalogue: Catalogue, kind: str | None = None, key: str | None = None) -> list[ShelfLine]:
     """Stock and supply of all parts, of a kind or of one part.
 

@@ -17,7 +17,7 @@ OF_ORDERS = ("order_line", "reservation", "as_built")
 
 
 def rows_of_orders(
-    con: duckdb.DuckDBPyConnection, kind: str, states: Sequence[str] | None, also: str | None = None
+    con: duckdb.DuckDBPyConnection, kind: str, states: Sequence[str] | None, also: str | Sequence[str] | None = None
 ) -> list[Any]:
     """Records of a kind that belong to orders in some states, by key.
 
@@ -29,8 +29,8 @@ def rows_of_orders(
         ``order``, ``order_line``, ``reservation`` or ``as_built``.
     states : sequence of str
         The states; all where None.
-    also : str, optional
-        An order that is wanted whatever its state.
+    also : str or sequence of str, optional
+        An order, or some, wanted whatever the state.
 
     Raises
     ------
@@ -48,17 +48,18 @@ def rows_of_orders(
     return [record(kind, table.field_names, r) for r in rows]
 
 
-def _of_orders(field: str, states: Sequence[str] | None, also: str | None) -> str:
+def _of_orders(field: str, states: Sequence[str] | None, also: str | Sequence[str] | None) -> str:
     if states is None:
         return ""
     known = load_schema().table("order").field("state").enum
     words = ", ".join(literal(s) for s in states if s in known) or "''"
-    one = "" if also is None else f" OR id = {literal(also)}"
-    return f"WHERE {field} IN (SELECT id FROM {quoted('order')} WHERE state IN ({words}){one})"
+    named = ", ".join(literal(key) for key in ((also,) if isinstance(also, str) else also or ()))
+    some = f" OR id IN ({named})" if named else ""
+    return f"WHERE {field} IN (SELECT id FROM {quoted('order')} WHERE state IN ({words}){some})"
 
 
 def clubs_of_orders(
-    con: duckdb.DuckDBPyConnection, states: Sequence[str] | None, also: str | None = None
+    con: duckdb.DuckDBPyConnection, states: Sequence[str] | None, also: str | Sequence[str] | None = None
 ) -> list[Club]:
     """Fitted clubs that orders in some states ask for, alone or in a set.
 
@@ -68,8 +69,8 @@ def clubs_of_orders(
         Open catalogue.
     states : sequence of str
         The states; all where None.
-    also : str, optional
-        An order whose clubs are wanted whatever its state.
+    also : str or sequence of str, optional
+        An order, or some, whose clubs are wanted whatever the state.
     """
     table = load_schema().table("club")
     lines = f"SELECT * FROM order_line {_of_orders('order_id', states, also)}"

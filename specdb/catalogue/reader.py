@@ -215,7 +215,9 @@ class Reader:
         """Parts of which more is held for orders than there is, with the orders."""
         return promises.beyond(self._con)
 
-    def of_orders(self, kind: str, states: Sequence[str] | None = None, also: str | None = None) -> list[Any]:
+    def of_orders(
+        self, kind: str, states: Sequence[str] | None = None, also: str | Sequence[str] | None = None
+    ) -> list[Any]:
         """Orders in some states, or the rows of a kind that belong to them, by key.
 
         Parameters
@@ -224,20 +226,22 @@ class Reader:
             ``order``, ``order_line``, ``reservation`` or ``as_built``.
         states : sequence of str, optional
             The states; all where None.
-        also : str, optional
-            An order that is wanted whatever its state.
+        also : str or sequence of str, optional
+            An order, or some, wanted whatever the state.
         """
         return order_rows.rows_of_orders(self._con, kind, states, also)
 
-    def clubs_of_orders(self, states: Sequence[str] | None = None, also: str | None = None) -> list[Club]:
+    def clubs_of_orders(
+        self, states: Sequence[str] | None = None, also: str | Sequence[str] | None = None
+    ) -> list[Club]:
         """Fitted clubs that orders in some states ask for, alone or in a set.
 
         Parameters
         ----------
         states : sequence of str, optional
             The states; all where None.
-        also : str, optional
-            An order whose clubs are wanted whatever its state.
+        also : str or sequence of str, optional
+            An order, or some, whose clubs are wanted whatever the state.
         """
         return order_rows.clubs_of_orders(self._con, states, also)
 

@@ -203,6 +203,19 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
             return
         self.open_place(name)
 
+    def open_view(self, view: places.View) -> None:
+        """Go to a place, and open a view over what lies there.
+
+        Parameters
+        ----------
+        view : View
+            The view.
+        """
+        self.open_place(view.place)
+        kind = places.screen_class(view)
+        if not isinstance(self.screen, kind):
+            self.push_screen(kind())
+
     def open_row(self, kind: str, key: str) -> None:
         """Open an item over the place one is at.
 
@@ -360,6 +373,10 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
                     yield SystemCommand(_sentence_case(action.label), action.help, _runner(screen, action))
         for place in places.offered():
             yield SystemCommand(f"Go to {place.title}", place.summary, partial(self.open_place, place.name))
+        if self.has_catalogue:
+            for view in places.VIEWS:
+                if not isinstance(screen, Working) or screen.place != view.place:  # which offers it with its key
+                    yield SystemCommand(view.title, view.summary, partial(self.open_view, view))
         for action in actions_of(EVERYWHERE):
             if action.id != "command_palette":
                 yield SystemCommand(_sentence_case(action.label), action.help, _runner(self, action))

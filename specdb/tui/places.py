@@ -58,6 +58,34 @@ PLACES: tuple[Place, ...] = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class View:
+    """A screen that lies over a place, offered by the palette wherever one is.
+
+    Attributes
+    ----------
+    place : str
+        Name of the place.
+    title : str
+        What is done, as the palette says it.
+    target : str
+        ``module:Class``, the module within ``specdb.tui``.
+    summary : str
+        One sentence on what is done there.
+    """
+
+    place: str
+    title: str
+    target: str
+    summary: str
+
+
+VIEWS: tuple[View, ...] = (
+    View("orders", "Plan all orders", "plan.view:PlanScreen", "Plan all open orders together, and keep their parts."),
+    View("orders", "Reports", "reports.view:ReportsScreen", "Open orders, shortages, reorder, stand-ins, error."),
+)
+
+
 @lru_cache(maxsize=1)
 def offered() -> tuple[Place, ...]:
     """The places whose modules are there."""
@@ -83,13 +111,13 @@ def place_named(name: str) -> Place:
     raise UsageError(f"there is no place '{name}'; there are: {', '.join(p.name for p in offered())}")
 
 
-def screen_class(place: Place) -> type[PlaceScreen]:
-    """Import the screen of a place.
+def screen_class(place: Place | View) -> type[PlaceScreen]:
+    """Import the screen of a place, or of a view over one.
 
     Parameters
     ----------
-    place : Place
-        The place.
+    place : Place or View
+        The place or view.
     """
     module, _, name = place.target.partition(":")
     return cast("type[PlaceScreen]", getattr(import_module(f"specdb.tui.{module}"), name))

@@ -9,13 +9,18 @@ from pathlib import Path
 import pytest
 
 import specdb
+from specdb.catalogue import Catalogue
+from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.orders.place import OrdersScreen
+from specdb.tui.standins.heads_screen import HeadsScreen
 from specdb.tui.widgets.paged import PagedTable
+from specdb.verbs.building.as_built import Finished
+from specdb.verbs.building.finished_clubs import Measured, keep_built
 from specdb.verbs.orders.changes import add_order, set_order_state
 from specdb.verbs.orders.checks import Wanted
 from specdb.verbs.orders.orders import order_of
 from specdb.verbs.orders.parts import release_parts, reserve_parts
-from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
+from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, typed, until
 
 Compare = Callable[..., bool]
 SIZES = pytest.mark.parametrize("size", [SMALL, WIDE], ids=["80x24", "120x40"])
@@ -36,6 +41,14 @@ async def _at(pilot: AppPilot, order: str) -> OrdersScreen:
     return screen
 
 
+def _measured(shop: Catalogue, order: str) -> None:
+    """Say of every club of an order that nothing of it needs measuring; its kept parts are booked with it."""
+    for unit in order_of(shop, order).units:
+        key = unit.key
+        meant = Finished(club=key.club_id, order=order, line=key.line, unit=key.unit)
+        keep_built(shop, meant, Measured(waived={q: "a test" for q, t in TOLERANCES.items() if t.required}))
+
+
 @SIZES
 def test_orders_look_as_they_did(snap_compare: Compare, make: AppFactory, size: tuple[int, int]) -> None:
     async def act(pilot: AppPilot) -> None:
@@ -53,7 +66,7 @@ async def test_the_list_says_how_late_and_what_is_short(make: AppFactory, demo: 
         shown = on_screen(pilot.app)  # type: ignore[arg-type]
         assert "22 Nov, 3 days late" in shown
         assert "25 Nov, today" in shown
-        assert "2 short, 19 Feb too late" in shown
+        assert "2 shafts short, 19 Feb too late" in shown
 
 
 async def test_a_short_part_says_who_has_it_and_when_it_comes(make: AppFactory, demo: Path) -> None:
@@ -148,6 +161,7 @@ async def test_what_another_process_does_is_seen(make: AppFactory, demo: Path) -
         reserve_parts(shop, "o-1043")
         await until(pilot, lambda: "all kept" in _row(pilot, "o-1043"), 5.0)
         release_parts(shop, "o-1043")
+        pilot.app.screen.query_one(PagedTable).show_row("o-1041")  # the order of the cursor would stay
         set_order_state(shop, "o-1043", "cancelled")
         await until(pilot, lambda: pilot.app.screen.query_one(PagedTable).row_of("o-1043") is None, 5.0)
 
@@ -182,6 +196,109 @@ async def test_from_a_short_shaft_to_its_stand_ins(make: AppFactory) -> None:
         await settled(pilot)
         assert pilot.app.current_mode == "standins"
         assert "ashby-driver" in on_screen(pilot.app)  # type: ignore[arg-type]
+
+
+async def test_from_a_short_head_to_the_heads(make: AppFactory, demo: Path) -> None:
+    with specdb.open(demo).write() as w:
+        w.put("stock_move", {"kind": "head", "item_id": "brackwater-breakwater-h-4-rh", "quantity": -2,
+                             "reason": "damaged"})  # fmt: skip
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1041")
+        await pilot.press("h")
+        await settled(pilot)
+        screen = pilot.app.screen
+        assert isinstance(screen, HeadsScreen)  # only one of its clubs is short of its head
+        shown = on_screen(pilot.app)  # type: ignore[arg-type]
+        assert "ashby-hybrid" in shown
+        assert "brackwater-breakwater-h-4-rh" in shown
+        await pilot.press("escape")
+        await settled(pilot)
+        assert isinstance(pilot.app.screen, OrdersScreen)
+
+
+async def test_an_order_that_is_finished_stays_under_the_cursor(make: AppFactory, demo: Path) -> None:
+    shop = specdb.open(demo)
+    _measured(shop, "o-1045")
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1045")
+        table = pilot.app.screen.query_one(PagedTable)
+        await pilot.press("t", "enter")
+        await settled(pilot)
+        assert order_of(shop, "o-1045").order.state == "finished"
+        assert table.cursor_key == "o-1045"
+        assert "finished" in _row(pilot, "o-1045")
+        await pilot.press("t")  # asks again, about the same order
+        await settled(pilot)
+        assert "o-1045 is finished; it becomes" in on_screen(pilot.app)  # type: ignore[arg-type]
+        await pilot.press("escape", "down")
+        await settled(pilot)
+        set_order_state(shop, "o-1046", "at_bench")
+        await until(pilot, lambda: "at bench" in _row(pilot, "o-1046"), 5.0)
+        assert table.row_of("o-1045") is not None  # it stays where the cursor is elsewhere, too
+        await pilot.press("f3", "f7")  # until the list is left
+        await settled(pilot)
+        assert table.row_of("o-1045") is None
+
+
+async def test_a_click_on_a_heading_sorts_and_is_remembered(make: AppFactory) -> None:
+    def keys() -> list[str | None]:
+        table = app.screen.query_one(PagedTable)
+        return [table.row_key(n) for n in range(table.row_count)]
+
+    app = make(start="orders")
+    async with app.run_test(size=WIDE) as pilot:
+        await settled(pilot)
+        assert keys() == ["o-1045", "o-1043", "o-1041", "o-1042", "o-1046"]  # by the day they are wanted
+        await _click_heading(pilot, "order")
+        assert keys() == ["o-1041", "o-1042", "o-1043", "o-1045", "o-1046"]
+        await _click_heading(pilot, "order")
+        assert keys() == ["o-1046", "o-1045", "o-1043", "o-1042", "o-1041"]
+        await _click_heading(pilot, "for")
+        assert [k for k in keys() if k != "o-1046"] == ["o-1043", "o-1042", "o-1045", "o-1041"]
+    app.close_down()
+    app = make(start="orders")
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        assert keys()[0] == "o-1043"
+        await pilot.press("o")
+        await settled(pilot)
+        assert "Sort by" in on_screen(app)
+        await pilot.press(*"wanted", "enter")
+        await settled(pilot)
+        assert keys()[0] == "o-1045"
+        assert keys()[-1] == "o-1046"  # which nobody wants by a day
+
+
+async def _click_heading(pilot: AppPilot, title: str) -> None:
+    lines = on_screen(pilot.app).splitlines()  # type: ignore[arg-type]
+    y = next(n for n, line in enumerate(lines) if " wanted" in line and " parts" in line)
+    await pilot.click(offset=(lines[y].index(f" {title}") + 1, y))
+    await settled(pilot)
+
+
+@pytest.mark.parametrize(("words", "kind"), [("plan all", "PlanScreen"), ("reports", "ReportsScreen")])
+async def test_plan_and_reports_are_found_wherever_one_is(make: AppFactory, words: str, kind: str) -> None:
+    app = make(start="catalogue")
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("ctrl+p")
+        await settled(pilot)
+        await typed(pilot, words)
+        await until(pilot, lambda: words in on_screen(app).lower())
+        await until(pilot, lambda: app.screen.query_one("CommandList").highlighted == 0)  # type: ignore[attr-defined]
+        await pilot.press("enter")
+        await until(pilot, lambda: type(app.screen).__name__ == kind)
+        assert app.current_mode == "orders"
+        await pilot.press("escape")
+        await settled(pilot)
+
+
+async def test_what_counts_is_readable_at_80_columns(make: AppFactory) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1041")
+        row = _row(pilot, "o-1041")
+        for words in ("11 Dec, in 16 d", "2 shafts, 19 Feb late", "open", "Rowan Ashby (inv"):
+            assert words in row
 
 
 async def test_from_the_order_to_the_bench(make: AppFactory) -> None:

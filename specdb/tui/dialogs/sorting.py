@@ -23,10 +23,21 @@ def sort_chooser(table: Table, names: Sequence[str], now: Sort) -> Chooser:
     now : tuple of str and bool
         What it is sorted by, and whether that falls.
     """
-    rows = []
-    for field in (table.field(n) for n in names):
-        sign = ("▼ falling" if now[1] else "▲ rising") if field.name == now[0] else ""
-        rows.append((field.name, field.title, sign))
+    return sort_of([(name, table.field(name).title) for name in names], now)
+
+
+def sort_of(titles: Sequence[tuple[str, str]], now: Sort) -> Chooser:
+    """What a list may be sorted by.
+
+    Parameters
+    ----------
+    titles : sequence of (str, str)
+        Names and titles, in the order they are offered.
+    now : tuple of str and bool
+        What it is sorted by, and whether that falls.
+    """
+    sign = "▼ falling" if now[1] else "▲ rising"
+    rows = [(name, title, sign if name == now[0] else "") for name, title in titles]
     return Chooser("Sort by", [ColumnSpec("title", "", width=30), ColumnSpec("now", "", width=12)], rows, chosen=now[0])
 
 

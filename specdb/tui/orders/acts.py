@@ -25,7 +25,17 @@ _COMMAND = re.compile(r" \('specdb [^)]*\)")
 
 
 class OrderActs(PlaceScreen):
-    """Everything that is done with the order of the cursor."""
+    """Everything that is done with the order of the cursor.
+
+    Attributes
+    ----------
+    moved : set of str
+        Orders that were moved to another state here; they stay in the list until it is made anew.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.moved: set[str] = set()
 
     @property
     def view(self) -> OrderView | None:
@@ -161,16 +171,15 @@ class OrderActs(PlaceScreen):
         then: Callable[[UnitView | None], None],
         *,
         whole: bool = False,
+        part: str = "shaft",
     ) -> None:
-        """Choose a club of the order, or all of them; the only one is taken at once."""
+        """Choose a club of the order, or all of them, by its label or a part; the only one is taken at once."""
         if len(units) == 1:
             then(units[0])
             return
         rows = [(_ALL, f"all {len(units)} clubs", "", "", "")] if whole else []
-        rows += [
-            (_name(u), u.club.id, u.club.label or "", _line(view, u), u.stand_in or u.club.shaft_id) for u in units
-        ]
-        titles = ("club", "label", "line", "shaft")
+        rows += [(_name(u), u.club.id, u.club.label or "", _line(view, u), _part(u, part)) for u in units]
+        titles = ("club", "label", "line", part)
         columns = [ColumnSpec(title, title) for title in titles]
         by_name = {_name(u): u for u in units}
 
@@ -198,13 +207,24 @@ class OrderActs(PlaceScreen):
         view = self.view
         if view is None or not view.units:
             return
-        one_each = list({u.club.id: u for u in view.units}.values())
-        short = [u for u in one_each if any(s.need.kind == "shaft" and s.waiting for s in u.states)]
-        self._choose_unit("Find stand-ins for", view, short or one_each, self._to_standins)
+        self._choose_unit("Find stand-ins for", view, _short_of("shaft", view), self._to_standins)
 
     def _to_standins(self, unit: UnitView | None) -> None:
         if unit is not None:
             self.specdb.open_place("standins", club=unit.club.id)
+
+    def action_heads(self) -> None:
+        """Find the heads that can stand in for a head that is short."""
+        view = self.view
+        if view is None or not view.units:
+            return
+        self._choose_unit("Find heads for", view, _short_of("head", view), self._to_heads, part="head")
+
+    def _to_heads(self, unit: UnitView | None) -> None:
+        if unit is not None:
+            from specdb.tui.standins.heads_screen import HeadsScreen
+
+            self.app.push_screen(HeadsScreen(club=unit.club.id))
 
     # ---- state and sheets
 
@@ -223,6 +243,7 @@ class OrderActs(PlaceScreen):
     def _to_state(self, order: str, state: str | None) -> None:
         if not state:
             return
+        self.moved.add(order)
         catalogue, by = self.desk.catalogue, self._by
 
         def job() -> str:
@@ -256,6 +277,12 @@ class OrderActs(PlaceScreen):
         self._change("write the sheets", job)
 
 
+def _short_of(kind: str, view: OrderView) -> list[UnitView]:
+    """Clubs of an order that a part is short of, each once; all its clubs where none is."""
+    one_each = list({u.club.id: u for u in view.units}.values())
+    return [u for u in one_each if any(s.need.kind == kind and s.waiting for s in u.states)] or one_each
+
+
 def _no_why(typed: Mapping[str, str]) -> str:
     return "" if typed["why"] else "Say in a few words what happened."
 
@@ -266,6 +293,11 @@ def _pieces(count: int) -> str:
 
 def _name(unit: UnitView) -> str:
     return f"{unit.key.line}.{unit.key.unit}.{unit.key.club_id}"
+
+
+def _part(unit: UnitView, kind: str) -> str:
+    """Which part of a kind goes in."""
+    return (unit.stand_in if kind == "shaft" else None) or getattr(unit.club, f"{kind}_id") or ""
 
 
 def _line(view: OrderView, unit: UnitView) -> str:

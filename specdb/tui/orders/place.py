@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Container, VerticalScroll
-from textual.events import Key, Resize, ScreenResume
+from textual.events import Key, Resize, ScreenResume, ScreenSuspend
 from textual.widgets import Input
 
 from specdb.tui.actions import Action
 from specdb.tui.orders.acts import OrderActs
-from specdb.tui.orders.words import order_lines, orders_table
+from specdb.tui.orders.list_words import FIRST_SORT, orders_table, sort_names
+from specdb.tui.orders.words import order_lines
 from specdb.tui.widgets import days
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.paged import PagedTable
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from specdb.verbs.orders.waits import OrdersSeen
 
 _LAST = "orders.last"
+_SORT = "orders.sort"
 _BESIDE_COLUMNS = 150
 _LIST_COLUMNS = 84
 _OPEN = ("open", "at_bench")
@@ -38,6 +40,7 @@ class OrdersScreen(OrderActs):
         Action("reports", "r", "reports", "Open orders, shortages, what to reorder, stand-ins, prediction error."),
         Action("build", "b", "build", "Go to the bench with a club of this order that is not built."),
         Action("standins", "s", "stand-ins", "Find what can stand in for a shaft that is short."),
+        Action("heads", "h", "heads", "Find the heads that can stand in for a head that is short."),
         Action("state", "t", "state", "Move the order to another state."),
         Action("edit", "e", "edit", "Change the order: customer, day, lines."),
         Action("search", "slash", "search", "Show only orders with what is typed: number, customer, club."),
@@ -47,6 +50,7 @@ class OrdersScreen(OrderActs):
         Action("spoilt", "z", "spoilt", "Book a part as spoilt at the bench; the order needs it anew.", shown=False),
         Action("sheets", "x", "sheets", "Write the build sheets of the order to a PDF file."),
         Action("all", "a", "all states", "Show finished orders too, or only open ones."),
+        Action("sort", "o", "sort", "Choose what the list is sorted by; a click on a heading does too.", shown=False),
         Action("half_typed", "d", "half typed", "Go on with an order that is half typed.", shown=False),
         Action("step(1)", "full_stop", "next order", "Look at the next order.", shown=False),
         Action("step(-1)", "comma", "order before", "Look at the order before.", shown=False),
@@ -76,6 +80,7 @@ class OrdersScreen(OrderActs):
         self._all = False
         self._wanted: str | None = None  # the order that the cursor is to go to, as soon as it is listed
         self._insist = False  # whether it is looked for among finished ones too
+        self._left = False  # whether one has been at another place since
 
     def compose(self) -> ComposeResult:
         """List and detail."""
@@ -134,19 +139,31 @@ class OrdersScreen(OrderActs):
         self.set_class(self.size.width >= _BESIDE_COLUMNS, "-beside")
         self.call_after_refresh(self._write)
 
+    @on(ScreenSuspend)
+    def _suspended(self) -> None:
+        self._left = self._left or self.specdb.current_mode != self.place
+
     @on(ScreenResume)
     def _resumed(self) -> None:
         self.call_after_refresh(self._write)  # another day may have begun
+        if self._left:
+            self._left = False
+            self._load(anew=True)
 
     # ---- the list
 
-    def _load(self) -> None:
+    def _load(self, *, anew: bool = False) -> None:
+        """Get the orders; the one of the cursor stays, and any that was moved on here, until the list is made anew."""
         catalogue, states = self.desk.catalogue, None if self._all else _OPEN
+        if anew:
+            self.moved.clear()
+        at = None if anew else self._list.cursor_key
+        stay = {*self.moved, *([at] if at is not None else [])}
 
         def job() -> OrdersSeen:
             from specdb.verbs.orders.waits import orders_seen
 
-            return orders_seen(catalogue, states)
+            return orders_seen(catalogue, states, tuple(stay))
 
         self.work(job, self._loaded, group="list", what="list the orders")
 
@@ -173,8 +190,8 @@ class OrdersScreen(OrderActs):
             else "No order is open. n enters one, i imports a list, a shows finished ones too."
         )
         width = table.size.width or max(self.size.width // (2 if self.has_class("-beside") else 1), _LIST_COLUMNS)
-        rows, specs = orders_table(views, days.shop_day(), width)
-        table.set_table(rows, specs, key=("id",))
+        rows, specs = orders_table(views, days.shop_day(), width, self._sort)
+        table.set_table(rows, specs, key=("id",), sorted_by=self._sort)
         if self._wanted is not None and table.show_row(self._wanted):
             self.memory.put(_LAST, self._wanted)
             self._wanted = None
@@ -213,7 +230,33 @@ class OrdersScreen(OrderActs):
     def action_all(self) -> None:
         """Show finished orders too, or only open ones."""
         self._all = not self._all
-        self._load()
+        self._load(anew=True)
+
+    # ---- sorting
+
+    @property
+    def _sort(self) -> tuple[str, bool]:
+        held = self.memory.get(_SORT, None)
+        if isinstance(held, list) and len(held) == len(FIRST_SORT) and held[0] in dict(sort_names(self.size.width)):
+            return held[0], bool(held[1])
+        return FIRST_SORT
+
+    def action_sort(self) -> None:
+        """Choose what the list is sorted by."""
+        from specdb.tui.dialogs.sorting import sort_of
+
+        self.app.push_screen(sort_of(sort_names(self.size.width), self._sort), self._sort_chosen)
+
+    @on(PagedTable.HeadingPicked)
+    def _heading_clicked(self, message: PagedTable.HeadingPicked) -> None:
+        self._sort_chosen(message.name)
+
+    def _sort_chosen(self, name: str | None) -> None:
+        from specdb.tui.dialogs.sorting import sorted_anew
+
+        if name is not None:
+            self.memory.put(_SORT, list(sorted_anew(name, self._sort)))
+            self._write()
 
     def action_back(self) -> None:
         """Back to the list, to all orders, to where we came from."""
@@ -234,6 +277,7 @@ class OrdersScreen(OrderActs):
         self.remove_class("-reading")
         self.add_class("-search")
         self.query_one("#words").focus()
+        self._load(anew=True)
 
     def _end_search(self) -> None:
         self.query_one("#words", Input).value = ""

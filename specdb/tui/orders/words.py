@@ -1,4 +1,4 @@
-"""What the place Orders says: the list of orders, and one order with what it waits for, its clubs and parts."""
+"""What the place Orders says of one order: what it waits for, its clubs and parts."""
 
 from __future__ import annotations
 
@@ -6,100 +6,14 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.days import short_day, too_late, wanted_words
 from specdb.tui.widgets.prose import Line, heading, sentence
 
 if TYPE_CHECKING:
-    import pyarrow as pa
-
     from specdb.orders.availability import NeedState, OrderView, UnitView
     from specdb.verbs.orders.waits import Wait
 
-BROAD = 104
-"""Columns from which the pieces stand in columns of their own."""
-
-_LEAST_CUSTOMER = 12
 _KIND, _MARK = 9, 2
-
-
-def orders_table(views: Sequence[OrderView], today: dt.date, width: int) -> tuple[pa.Table, list[ColumnSpec]]:
-    """Orders as rows: wanted first.
-
-    Parameters
-    ----------
-    views : sequence of OrderView
-        The orders.
-    today : date
-        The day it is now.
-    width : int
-        Columns of the list.
-    """
-    import pyarrow as pa
-
-    columns = {
-        "id": [v.order.id for v in views],
-        "wanted": [wanted_words(v.order.wanted_on, today, open_=v.active) for v in views],
-        "state": [v.order.state.replace("_", " ") for v in views],
-        "stand": [standing(v, today) for v in views],
-        "customer": [v.order.customer or "" for v in views],
-    }
-    counts = {
-        "clubs": [len(v.units) for v in views],
-        "kept": [sum(s.reserved for s in v.states) if v.active else None for v in views],
-        "shelf": [sum(s.in_turn for s in v.states if s.booked) if v.active else None for v in views],
-        "short": [sum(s.waiting for s in v.states) if v.active else None for v in views],
-    }
-    rows = pa.table(
-        {
-            **{name: pa.array(values, pa.string()) for name, values in columns.items()},
-            **{name: pa.array(values, pa.int64()) for name, values in counts.items()},
-        }
-    )
-    specs = [
-        ColumnSpec("id", "order"),
-        ColumnSpec("wanted", "wanted"),
-        ColumnSpec("stand", "parts"),
-        *([ColumnSpec(n, t, right=True) for n, t in _COUNTS] if width >= BROAD else []),
-        ColumnSpec("state", "state"),
-    ]
-    from specdb.tui.widgets.columns import measured
-
-    taken = sum(c.width + 2 for c in measured(rows, specs)) + 3  # a scroll bar too
-    specs.append(ColumnSpec("customer", "for", width=max(width - taken, _LEAST_CUSTOMER)))
-    return rows, specs
-
-
-_COUNTS = (("clubs", "clubs"), ("kept", "kept"), ("shelf", "shelf"), ("short", "short"))
-
-
-def standing(view: OrderView, today: dt.date) -> str:
-    """How the parts of an order stand, in a few words.
-
-    Parameters
-    ----------
-    view : OrderView
-        The order.
-    today : date
-        The day it is now.
-    """
-    if not view.active:
-        return "-"
-    if view.problems:
-        return "see what is wrong"
-    if not view.states:
-        return "no parts"
-    if all(s.open == 0 for s in view.states if s.booked):
-        return "all built in" if all(u.built for u in view.units) else "all kept"
-    if view.buildable_now:
-        return "all there"
-    short = f"{sum(s.waiting for s in view.states)} short"
-    if view.expected_on is None:
-        return f"{short}, no day"
-    if view.expected_on < today:
-        return f"{short}, overdue"
-    late = too_late(view.expected_on, view.order.wanted_on)
-    return f"{short}, {short_day(view.expected_on, today)} {'too late' if late else 'all there'}"
 
 
 def order_lines(view: OrderView, waits: Sequence[Wait], today: dt.date, width: int) -> list[Line]:

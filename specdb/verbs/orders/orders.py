@@ -66,7 +66,9 @@ def shelf_for_orders(reader: Reader) -> Shelf:
     )
 
 
-def read_book(reader: Reader, states: Sequence[str] | None = NEEDING_PARTS, also: str | None = None) -> Book:
+def read_book(
+    reader: Reader, states: Sequence[str] | None = NEEDING_PARTS, also: str | Sequence[str] | None = None
+) -> Book:
     """Everything about the orders in some states, and the stock.
 
     Parameters
@@ -75,8 +77,8 @@ def read_book(reader: Reader, states: Sequence[str] | None = NEEDING_PARTS, also
         The catalogue; it must stay open while the book is looked at.
     states : sequence of str or None
         The states; all where None.
-    also : str or None
-        An order that is wanted whatever its state.
+    also : str or sequence of str or None
+        An order, or some, wanted whatever the state.
     """
     return Book(
         orders=tuple(reader.of_orders("order", states, also)),

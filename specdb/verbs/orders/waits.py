@@ -69,7 +69,9 @@ class OrdersSeen:
     waits: Mapping[str, tuple[Wait, ...]]
 
 
-def orders_seen(catalogue: Catalogue, states: Sequence[str] | None = NEEDING_PARTS) -> OrdersSeen:
+def orders_seen(
+    catalogue: Catalogue, states: Sequence[str] | None = NEEDING_PARTS, also: Sequence[str] = ()
+) -> OrdersSeen:
     """Orders in some states with their parts, and what they wait for.
 
     Parameters
@@ -78,13 +80,15 @@ def orders_seen(catalogue: Catalogue, states: Sequence[str] | None = NEEDING_PAR
         The catalogue.
     states : sequence of str or None
         The states; all where None. Those that need parts take their turn among all of these.
+    also : sequence of str
+        Orders that are listed too, whatever their state; one that is not there any more is left out.
     """
     with catalogue.read() as reader:
         wanted = None if states is None else tuple(dict.fromkeys((*states, *NEEDING_PARTS)))
-        book = read_book(reader, wanted)
+        book = read_book(reader, wanted, also)
         found = views(book)
     waits = waits_of(found, book.shelf, book.reservations)
-    shown = tuple(v for v in found if states is None or v.order.state in states)
+    shown = tuple(v for v in found if states is None or v.order.state in states or v.order.id in also)
     return OrdersSeen(shown, {v.order.id: waits[v.order.id] for v in shown if v.order.id in waits})
 
 

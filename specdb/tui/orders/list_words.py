@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from specdb.orders.availability import OrderView
 
-BROAD = 104
-"""Columns from which the pieces stand in columns of their own."""
+BROAD = 130
+"""Columns from which the pieces stand in columns of their own: whom it is for is read first."""
 ROOMY = 96
 """Columns from which nothing has to be said shortly."""
 FIRST_SORT = ("wanted", False)

@@ -189,8 +189,7 @@ class OrdersScreen(OrderActs):
             if words
             else "No order is open. n enters one, i imports a list, a shows finished ones too."
         )
-        width = table.size.width or max(self.size.width // (2 if self.has_class("-beside") else 1), _LIST_COLUMNS)
-        rows, specs = orders_table(views, days.shop_day(), width, self._sort)
+        rows, specs = orders_table(views, days.shop_day(), self._width, self._sort)
         table.set_table(rows, specs, key=("id",), sorted_by=self._sort)
         if self._wanted is not None and table.show_row(self._wanted):
             self.memory.put(_LAST, self._wanted)
@@ -235,9 +234,15 @@ class OrdersScreen(OrderActs):
     # ---- sorting
 
     @property
+    def _width(self) -> int:
+        """Columns of the list, as far as they are known."""
+        beside = self.has_class("-beside")
+        return self._list.size.width or max(self.size.width // (2 if beside else 1), _LIST_COLUMNS)
+
+    @property
     def _sort(self) -> tuple[str, bool]:
         held = self.memory.get(_SORT, None)
-        if isinstance(held, list) and len(held) == len(FIRST_SORT) and held[0] in dict(sort_names(self.size.width)):
+        if isinstance(held, list) and len(held) == len(FIRST_SORT) and held[0] in dict(sort_names(self._width)):
             return held[0], bool(held[1])
         return FIRST_SORT
 
@@ -245,7 +250,7 @@ class OrdersScreen(OrderActs):
         """Choose what the list is sorted by."""
         from specdb.tui.dialogs.sorting import sort_of
 
-        self.app.push_screen(sort_of(sort_names(self.size.width), self._sort), self._sort_chosen)
+        self.app.push_screen(sort_of(sort_names(self._width), self._sort), self._sort_chosen)
 
     @on(PagedTable.HeadingPicked)
     def _heading_clicked(self, message: PagedTable.HeadingPicked) -> None:

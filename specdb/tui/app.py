@@ -30,6 +30,7 @@ from specdb.tui.frame import WaitingLine
 from specdb.tui.jobs import Job, Jobs
 from specdb.tui.keys_in_order import KeysInOrder
 from specdb.tui.memory import Memory, default_state_folder
+from specdb.tui.notices import Notices
 from specdb.tui.themes import DARK, LIGHT, THEME_NAMES, PlainFilter, themes
 
 WELCOME = "welcome"
@@ -57,7 +58,7 @@ class CatalogueChanged(Message):
         self.change_no = change_no
 
 
-class SpecdbApp(KeysInOrder[SpecdbError]):
+class SpecdbApp(Notices[SpecdbError], KeysInOrder[SpecdbError]):
     """The terminal interface.
 
     Parameters
@@ -75,10 +76,12 @@ class SpecdbApp(KeysInOrder[SpecdbError]):
     TITLE = "specdb"
     ENABLE_COMMAND_PALETTE = True
     COMMAND_PALETTE_BINDING = "ctrl+p"
-    CSS = """
+    CSS = (
+        """
     Input.-textual-compact > .input--placeholder, Input.-textual-compact > .input--suggestion { color: $quiet; }
-    Toast { background: $panel; color: $foreground; }
     """
+        + Notices.NOTICES_CSS
+    )
     BINDINGS: ClassVar[Any] = [
         *bindings_of(a for a in actions_of(EVERYWHERE) if a.id != "command_palette"),
     ]

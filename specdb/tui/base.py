@@ -8,7 +8,9 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
 
+from textual import on
 from textual.binding import Binding
+from textual.events import ScreenResume
 from textual.geometry import Size
 from textual.message import Message
 from textual.screen import ModalScreen, Screen
@@ -171,6 +173,14 @@ class Working(Screen[R], Generic[R]):
         change_no : int
             Number of the latest change.
         """
+
+    @on(ScreenResume)
+    def _tell_what_waited(self) -> None:
+        self.specdb.tell_what_waited()
+
+    def watch_focused(self) -> None:
+        """Keep notices away from the line that is typed in."""
+        self.call_after_refresh(self.specdb.place_notices)
 
     def actions_changed(self) -> None:
         """Have the line of keys written again, after something that allows or forbids an action."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue.faults import RowProblem
+from specdb.catalogue.order_rules import NEEDING_PARTS
 from specdb.catalogue.relations import ROW
 from specdb.catalogue.tables import JOURNAL, first_row
 from specdb.errors import ConflictError
@@ -39,6 +40,8 @@ class Beyond:
         Pieces there are, and pieces held for orders.
     orders : tuple of str
         The orders they are held for.
+    short : tuple of str
+        Those of them that come short: what is there goes to the one wanted first, then by number.
     """
 
     kind: str
@@ -46,6 +49,7 @@ class Beyond:
     on_hand: int
     held: int
     orders: tuple[str, ...]
+    short: tuple[str, ...] = ()
 
     @property
     def missing(self) -> int:
@@ -63,9 +67,11 @@ class Beyond:
         if not self.held:
             return f"{self.on_hand} on hand: more left the shelf than came; count them"
         hit = f"order{'s' if len(self.orders) > 1 else ''} {_listed(self.orders)}"
+        it = "it" if self.missing == 1 else "them"
+        short = f", so {_listed(self.short)} {'is' if len(self.short) == 1 else 'are'} short" if self.short else ""
         return (
-            f"{self.on_hand} on hand, but {self.held} held for {hit}; "
-            f"{self.missing} cannot be had, so release or replace {'it' if self.missing == 1 else 'them'}"
+            f"{self.on_hand} on hand, but {self.held} held for {hit}; {self.missing} cannot be had{short}: "
+            f"receive {it}, or release {it} ('specdb order release')"
         )
 
 
@@ -105,7 +111,25 @@ def beyond(con: duckdb.DuckDBPyConnection) -> list[Beyond]:
         FROM kept k LEFT JOIN there t USING (kind, item_id) WHERE k.held > coalesce(t.total, 0) ORDER BY ALL
         """
     ).fetchall()
-    return [Beyond(kind, item, there, kept, _orders(con, kind, item)) for kind, item, there, kept in rows]
+    return [_beyond(con, kind, item, there, kept) for kind, item, there, kept in rows]
+
+
+def _beyond(con: duckdb.DuckDBPyConnection, kind: str, item: str, there: int, kept: int) -> Beyond:
+    """One such part with its orders and those that come short; the turn is that of ``specdb.orders.keepings``."""
+    needing = ", ".join(f"'{s}'" for s in NEEDING_PARTS)
+    rows = con.execute(
+        f"""
+        WITH mine AS (SELECT order_id, sum(quantity) AS pieces FROM reservation
+            WHERE kind = ? AND item_id = ? AND state = '{HELD}' GROUP BY ALL)
+        SELECT m.order_id, sum(m.pieces) OVER (
+            ORDER BY coalesce(o.state IN ({needing}), FALSE) DESC, o.wanted_on NULLS LAST, m.order_id
+            ROWS UNBOUNDED PRECEDING)::BIGINT AS upto
+        FROM mine m LEFT JOIN "order" o ON o.id = m.order_id ORDER BY m.order_id
+        """,
+        [kind, item],
+    ).fetchall()
+    orders = tuple(order for order, _ in rows)
+    return Beyond(kind, item, there, kept, orders, tuple(order for order, upto in rows if upto > there))
 
 
 def _orders(con: duckdb.DuckDBPyConnection, kind: str, item: str) -> tuple[str, ...]:
@@ -151,7 +175,7 @@ def settle(con: duckdb.DuckDBPyConnection, change_no: int, *, undo: bool) -> tup
         free = there - kept
         if free >= 0 or moved - promised >= 0:
             continue  # enough, or not made worse
-        found = Beyond(kind, item, there, kept, _orders(con, kind, item))
+        found = _beyond(con, kind, item, there, kept)
         excused = moved - promised - (0 if undo else seen) >= 0
         if kept and not excused:
             raise ConflictError(_refusal(found, more_held=promised > 0))

@@ -97,6 +97,11 @@ def allocate(
     if reserve:
         told = ", ".join(f"{order} ({output.plural(pieces, 'piece')})" for order, pieces in kept.items())
         output.sentence(f"Kept: {told}." if kept else "Nothing to keep: no order is built today without an approval.")
+        for unit, (kind, item) in answer.given_up:
+            output.sentence(
+                f"No longer kept, as it was not there: {kind} {item} for {unit.club_id} of {unit.order_id}.",
+                hanging="  ",
+            )
 
 
 def write(answer: AllocationAnswer) -> None:

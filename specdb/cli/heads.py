@@ -71,11 +71,13 @@ def write(answer: HeadsAnswer, details: int = _DETAILS) -> None:
     details : int
         How many are written in detail.
     """
+    from specdb.verbs.catalogue.holdings import on_hand_words
+
     report = answer.report
     club = f" of club {report.club_id}" if report.club_id else ""
     output.title(f"Head {report.head_id}{club}: {report.title}")
     state = answer.supply
-    words = [f"{answer.on_hand} on hand"]
+    words = [on_hand_words(answer.on_hand, answer.kept_for)]
     if state is not None and state.backordered:
         words.append("backordered")
     if state is not None and state.expected_on:
@@ -108,7 +110,7 @@ def _write_ranking(results: tuple[HeadStandIn, ...]) -> None:
         Column("score", right=True, keep=True),
         Column("bend", wraps=True),
         Column("add g", right=True),
-        Column("on hand", right=True),
+        Column("free", right=True),
         Column("adapter, setting", wraps=True),
         Column("price", right=True),
     ]
@@ -119,7 +121,7 @@ def _write_ranking(results: tuple[HeadStandIn, ...]) -> None:
             output.number(r.score, 2),
             ", ".join(f"{name} {by:+.1f}°" for name, by in r.bends.items()) or "none",
             output.number(r.head_add_g, 1) if r.head_excess_g < 0.05 else f"{-r.head_excess_g:.1f}",
-            _on_hand(r),
+            _free(r),
             ", ".join(w for w in (r.adapter_id, r.setting) if w) or "-",
             "" if r.price is None else f"{output.number(r.price)} {r.currency or ''}".strip(),
         ]
@@ -128,11 +130,12 @@ def _write_ranking(results: tuple[HeadStandIn, ...]) -> None:
     show(columns, rows, more="--json has everything.")
     output.sentence(
         "score: root mean square difference in steps, with what bending, weight and preparation cost; bend: positive "
-        "is weaker and more upright; add: weight at the head, negative where it is too heavy by that much."
+        "is weaker and more upright; add: weight at the head, negative where it is too heavy by that much; free: "
+        "pieces on hand that are kept for no order, or the day that more are expected."
     )
 
 
-def _on_hand(result: HeadStandIn) -> str:
+def _free(result: HeadStandIn) -> str:
     if result.in_stock:
         return str(result.in_stock)
     return result.expected_on or ("?" if result.in_stock is None else "0")

@@ -14,7 +14,7 @@ from specdb.cli.order_group import order
 from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
-    from specdb.verbs.orders.orders import OrderView, PartLine, UnitView
+    from specdb.verbs.orders.orders import NeedState, OrderView, PartLine, UnitView
 
 order_argument = click.argument("key", metavar="ORDER", shell_complete=complete_key_of("order"))
 
@@ -140,7 +140,7 @@ def _write_unit(unit: UnitView, *, active: bool) -> None:
         elif not active:
             how = "used" if s.used else "kept" if s.reserved else "not booked"
         else:
-            how = _how(s.used, s.reserved, s.in_turn, s.waiting, s.available)
+            how = _how(s)
         ahead = f"orders wanted earlier need {s.ahead} more" if active and s.open and s.ahead else ""
         rows.append([s.need.kind, s.need.item_id, how, output.cell(s.expected_on), ahead])
     if club.adhesive_id:
@@ -155,11 +155,13 @@ def _write_unit(unit: UnitView, *, active: bool) -> None:
     show(columns, rows)
 
 
-def _how(used: int, kept: int, in_turn: int, waiting: int, available: int) -> str:
-    words = [("used", used), ("kept", kept), ("on the shelf", in_turn)]
+def _how(state: NeedState) -> str:
+    words = [("used", state.used), ("kept", state.reserved), ("on the shelf", state.in_turn)]
     told = [word for word, pieces in words if pieces]
-    if waiting:
-        told.append("on the shelf, but others come first" if available else "short")
+    if state.gone:
+        told.append("short: kept, but not there")
+    elif state.waiting:
+        told.append("on the shelf, but others come first" if state.available else "short")
     return ", ".join(told) or "not needed"
 
 

@@ -124,7 +124,7 @@ def _write_shelf(details: Details) -> None:
     shelf = details.shelf
     if shelf is None:
         return
-    parts = [f"{shelf.on_hand} on hand"]
+    parts = [shelf.words]
     if shelf.backordered:
         parts.append("backordered")
     if shelf.ordered:

@@ -47,7 +47,7 @@ def stock(context: click.Context) -> None:
 @click.argument("key", required=False, metavar="[ID]", shell_complete=complete_key)
 @json_option
 def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
-    """List what is on hand, on order and backordered."""
+    """List what is on hand, kept for orders and free of it, on order and backordered."""
     from specdb.verbs.catalogue.holdings import shelf
 
     lines = shelf(settings().open(), kind, key)
@@ -61,6 +61,8 @@ def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
         Column("kind", keep=True),
         Column("id", keep=True),
         Column("on hand", right=True, keep=True),
+        Column("kept", right=True),
+        Column("free", right=True, keep=True),
         Column("on order", right=True),
         Column("expected"),
         Column("backordered"),
@@ -72,6 +74,8 @@ def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
                 line.kind,
                 line.item_id,
                 output.cell(line.on_hand),
+                output.cell(line.kept) if line.kept else "",
+                output.cell(line.free),
                 output.cell(line.ordered),
                 output.cell(line.expected_on),
                 "yes" if line.backordered else "",

@@ -152,8 +152,10 @@ def write_reference(answer: SubstitutesAnswer) -> None:
         f"{_with_sd(values, sd, 'total_weight_g', 0)} g in all",
         indent="  ",
     )
+    from specdb.verbs.catalogue.holdings import on_hand_words as on_hand
+
     state = answer.supply
-    parts = [f"{answer.on_hand} on hand"]
+    parts = [on_hand(answer.on_hand, answer.kept_for)]
     if state is not None:
         if state.backordered:
             parts.append("backordered")

@@ -3,13 +3,16 @@
 Two questions are kept apart. *Alone*: what could be kept for this order now, as long as nobody else is served first
 (`available`). *In turn*: what is left of the shelf and of the arrivals once the orders wanted earlier have had theirs
 (`in_turn`, `expected_on`). Orders stand in the order of the day they are wanted, then of the day they were taken.
+
+Where more is kept than there is, a piece that is kept and not there is open again (`gone`), and what arrives goes to
+those pieces first.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from specdb.orders.choosing import Decisions, choose_shaft, decisions_of
 from specdb.orders.needs import HELD, NEEDING_PARTS, USED, Need, Part, Swap, UnitKey, members_of, needs_of, units_of
@@ -30,7 +33,7 @@ class NeedState:
     need : Need
         Part and pieces.
     used, reserved : int
-        Pieces built in, and pieces kept on the shelf for it.
+        Pieces built in, and pieces kept for it that are on the shelf.
     available : int
         Pieces more that are free on the shelf for this order now.
     short : int
@@ -44,6 +47,8 @@ class NeedState:
         needed or nobody knows.
     booked : bool
         Whether the shop books stock of this kind; where not, nothing is called short.
+    gone : int
+        Pieces kept for it that are not there; these are open, and short.
     """
 
     unit: UnitKey
@@ -56,10 +61,11 @@ class NeedState:
     ahead: int
     expected_on: dt.date | None
     booked: bool = True
+    gone: int = 0
 
     @property
     def open(self) -> int:
-        """Pieces neither used nor reserved."""
+        """Pieces neither used nor kept on the shelf."""
         return max(self.need.quantity - self.used - self.reserved, 0)
 
     @property
@@ -262,7 +268,12 @@ def _units(
             club,
             decided.get(club.id, Decisions()),
             book.shelf,
-            kept=[r.item_id for r in mine if r.kind == "shaft"],
+            used=[r.item_id for r in mine if r.kind == "shaft" and r.state == USED],
+            kept=[
+                r.item_id
+                for r in mine
+                if r.kind == "shaft" and r.state == HELD and r.quantity > book.shelf.gone((r.kind, r.item_id), key)
+            ],
             left=left,
             wanted_on=order.wanted_on,
         )
@@ -284,7 +295,9 @@ def _state(
     active: bool,
 ) -> NeedState:
     used = sum(r.quantity for r in mine if (r.kind, r.item_id, r.state) == (*need.part, USED))
-    held = sum(r.quantity for r in mine if (r.kind, r.item_id, r.state) == (*need.part, HELD))
+    kept = sum(r.quantity for r in mine if (r.kind, r.item_id, r.state) == (*need.part, HELD))
+    gone = min(shelf.gone(need.part, unit), kept)
+    held = kept - gone
     missing = max(need.quantity - used - held, 0) if active else 0
     booked = need.kind in shelf.kept
     if not booked:
@@ -292,7 +305,7 @@ def _state(
     free = max(left.get(need.part, shelf.free(need.part)), 0)
     available = min(missing, free)
     left[need.part] = free - available
-    return NeedState(unit, need, used, held, available, missing - available, 0, 0, None)
+    return NeedState(unit, need, used, held, available, missing - available, 0, 0, None, gone=gone)
 
 
 class _Queue:
@@ -303,6 +316,12 @@ class _Queue:
         self._left: dict[Part, int] = {}
         self._coming: dict[Part, list[tuple[int, dt.date | None]]] = {}
         self._asked: dict[Part, int] = {}
+        self._claims: dict[tuple[Part, UnitKey], dt.date | None] = {}
+        for part, keepings in shelf.keepings.items():
+            self._arrive(part, max(-shelf.on_hand.get(part, 0), 0))  # what a count says is owed to the shelf
+            for k in keepings:
+                if k.gone:
+                    self._claims[part, k.unit] = self._arrive(part, k.gone)
 
     def serve(self, units: Sequence[UnitView]) -> tuple[UnitView, ...]:
         """The clubs of one order with their turn filled in."""
@@ -320,12 +339,14 @@ class _Queue:
         ahead = before.setdefault(part, self._asked.get(part, 0))
         self._asked[part] = self._asked.get(part, 0) + wanted
         free = self._left.setdefault(part, max(self._shelf.free(part), 0))
-        taken = min(wanted, free)
+        taken = min(wanted - state.gone, free)
         self._left[part] = free - taken
-        day = self._arrive(part, wanted - taken)
-        return NeedState(
-            state.unit, state.need, state.used, state.reserved, state.available, state.short, taken, ahead, day
-        )
+        more = wanted - state.gone - taken
+        days = [self._arrive(part, more)] if more else []
+        days += [self._claims.get((part, state.unit))] if state.gone else []
+        known = [day for day in days if day is not None]
+        day = max(known) if known and len(known) == len(days) else None
+        return replace(state, in_turn=taken, ahead=ahead, expected_on=day)
 
     def _arrive(self, part: Part, wanted: int) -> dt.date | None:
         """Take pieces from what is on its way; the day of the last one, None where it is not known."""

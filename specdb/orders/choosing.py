@@ -86,15 +86,16 @@ def choose_shaft(
     decisions: Decisions,
     shelf: Shelf,
     *,
+    used: Collection[str] = (),
     kept: Collection[str] = (),
     left: Mapping[Part, int] | None = None,
     wanted_on: dt.date | None = None,
 ) -> ShaftChoice:
     """The shaft that a club is to be built with.
 
-    A shaft that is kept for the club already stays, if it is the fitted one or approved. Else it is the fitted one as
-    long as a piece is free on the shelf, or is expected by the day the order is wanted; else the approved stand-in,
-    one that is on the shelf before one that is not.
+    A shaft that was built in or is kept for the club stays, if it is the fitted one or approved. Else it is the fitted
+    one as long as a piece is free on the shelf, or is expected by the day the order is wanted; else the approved
+    stand-in, one that is on the shelf before one that is not.
 
     Parameters
     ----------
@@ -104,19 +105,21 @@ def choose_shaft(
         What was decided about stand-ins for it.
     shelf : Shelf
         The stock.
-    kept : collection of str
-        Shafts that are kept for this club of the order, or went into it.
+    used, kept : collection of str
+        Shafts that went into this club of the order, and those that are kept for it and on the shelf.
     left : mapping of Part to int or None
         Pieces still free, where others had their turn before; those of the shelf where None.
     wanted_on : date or None
         Day the order is wanted.
     """
     fitted = club.shaft_id
-    for shaft in kept:
+    for shaft in (*used, *kept):
         if shaft == fitted:
             return ShaftChoice(fitted)
         if shaft in decisions.approved:
-            return ShaftChoice(shaft, True, f"{club.id}: the approved stand-in {shaft} is kept for it")
+            # what was built in needs nobody's eye any more
+            said = "" if shaft in used else f"{club.id}: the approved stand-in {shaft} is kept for it"
+            return ShaftChoice(shaft, True, said)
 
     def free(shaft: str) -> int:
         part = ("shaft", shaft)

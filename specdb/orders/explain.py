@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from specdb.orders.demand import Demand, Group, Holders, PlanRules, Supply, Way
-from specdb.orders.needs import PIECES, Part
+from specdb.orders.needs import PIECES, Part, plain_part
 from specdb.orders.plan import Lack, Outcome, PlannedOrder
 from specdb.orders.shelf import Shelf
 
@@ -95,17 +95,19 @@ class Taken:
         def others(some: Mapping[str, int]) -> tuple[tuple[str, int], ...]:
             return tuple(sorted((o, n) for o, n in some.items() if o != demand.order_id and n > 0))
 
-        coming = self.shelf.arrivals.get(part, ())
+        plain = plain_part(part)
+        coming = self.shelf.arrivals.get(plain, ())
         return Lack(
-            part=part,
+            part=plain,
             needed=needed,
             clubs=tuple(dict.fromkeys(clubs)),
-            on_hand=max(self.shelf.on_hand.get(part, 0), 0),
-            kept_for=others(self.holders.get(part, {})),
-            goes_to=others(self.by_order.get(part, {})),
+            on_hand=max(self.shelf.on_hand.get(plain, 0), 0),
+            kept_for=others(self.holders.get(plain, {})),
+            goes_to=others(self.by_order.get(plain, {})),
             expected=tuple((a.day, a.pieces) for a in coming if a.pieces > 0),
             comes_on=comes,
-            retired=part in self.shelf.retired,
+            retired=plain in self.shelf.retired,
+            gone=needed if part != plain else 0,
         )
 
 
@@ -218,6 +220,8 @@ def sentence(lack: Lack, rules: PlanRules) -> str:
     kind, key = lack.part
     how = "short" if lack.comes_on is None else f"comes on {lack.comes_on.isoformat()}"
     words = [f"{lack.on_hand} on the shelf" if lack.on_hand else "none on the shelf"]
+    if lack.gone:
+        words.append("kept for it, but not there: receive or release it")
     if lack.kept_for:
         words.append(f"kept for {_counted(lack.kept_for)}")
     if lack.goes_to:
@@ -228,7 +232,7 @@ def sentence(lack: Lack, rules: PlanRules) -> str:
 
 
 def _coming(lack: Lack, rules: PlanRules) -> list[str]:
-    words = []
+    words: list[str] = []
     for day, pieces in lack.expected:
         if day is None:
             words.append(f"{pieces} on order, no day known")

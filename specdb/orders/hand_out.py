@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from specdb.orders.demand import Demand, Supply
 from specdb.orders.needs import Need, Part
@@ -130,7 +131,7 @@ def _served(need: Need, steps: list[int], days: Sequence[dt.date]) -> list[Plann
         if count:
             steps[number] -= count
             wanted -= count
-            found.append(PlannedPiece(Need(need.kind, need.item_id, count), days[number] if number else None))
+            found.append(PlannedPiece(replace(need, quantity=count), days[number] if number else None))
     if wanted:
         raise ValueError(f"{need.kind} {need.item_id}: more would be handed out than there is")
     return found

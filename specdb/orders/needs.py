@@ -33,16 +33,46 @@ class Need:
         The part.
     quantity : int
         Pieces.
+    claim : str
+        The order that the pieces are kept for already though they are not there; empty for any others.
     """
 
     kind: str
     item_id: str
     quantity: int = 1
+    claim: str = ""
 
     @property
     def part(self) -> Part:
-        """Kind and key."""
-        return self.kind, self.item_id
+        """Kind and key; pieces that an order has a claim on are a part of their own."""
+        return claimed((self.kind, self.item_id), self.claim)
+
+
+_FOR = "\n"  # in no key
+
+
+def claimed(part: Part, order_id: str) -> Part:
+    """The pieces of a part that an order has a claim on, as a part of their own.
+
+    Parameters
+    ----------
+    part : Part
+        Kind and key.
+    order_id : str
+        The order; the part itself where empty.
+    """
+    return (part[0], f"{part[1]}{_FOR}{order_id}") if order_id else part
+
+
+def plain_part(part: Part) -> Part:
+    """Kind and key of a part, whoever has a claim on it.
+
+    Parameters
+    ----------
+    part : Part
+        As :func:`claimed` gives it.
+    """
+    return part[0], part[1].partition(_FOR)[0]
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -89,6 +89,8 @@ class Lack:
         Day on which the pieces for this order come, in this plan.
     retired : bool
         Whether the part is no longer offered.
+    gone : int
+        Pieces of those needed that are kept for the order and not there.
     """
 
     part: Part
@@ -100,6 +102,7 @@ class Lack:
     expected: tuple[tuple[dt.date | None, int], ...] = ()
     comes_on: dt.date | None = None
     retired: bool = False
+    gone: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,7 @@ def problems_of(
         )
         return (f"{held} parts are still kept for it, though it is {order.state}: release them",) if held else ()
     found = [*line_problems(lines, book, sets), *_parts(units, book), *_odd(order, units, kept)]
-    found += _beyond(units, book, kept)
+    found += _gone(order, book)
     if not lines:
         found.append("it has no line")
     return tuple(dict.fromkeys(found))
@@ -100,13 +100,15 @@ def _odd(order: Order, units: Sequence[UnitView], kept: Mapping[UnitKey, Sequenc
             yield f"{whose}, but {why}: release it"
 
 
-def _beyond(units: Sequence[UnitView], book: Book, kept: Mapping[UnitKey, Sequence[Reservation]]) -> Iterator[str]:
-    """Parts of which more is kept than there is."""
-    beyond = book.shelf.beyond
-    if not beyond:
-        return
-    mine = {(r.kind, r.item_id) for unit in units for r in kept.get(unit.key, ()) if r.state == HELD}
-    for part, missing in beyond.items():
-        if part in mine:
-            held, there = book.shelf.held[part], book.shelf.on_hand.get(part, 0)
-            yield f"{part[0]} {part[1]}: {held} are kept for orders, but {there} on hand, so {missing} cannot be had"
+def _gone(order: Order, book: Book) -> Iterator[str]:
+    """Parts that are kept for the order and not there."""
+    for part, keepings in sorted(book.shelf.keepings.items()):
+        gone = sum(k.gone for k in keepings if k.unit.order_id == order.id)
+        if gone:
+            held, there = sum(k.pieces for k in keepings), max(book.shelf.on_hand.get(part, 0), 0)
+            whose = ", ".join(dict.fromkeys(k.unit.order_id for k in keepings if k.there))
+            has = f" (they go to {whose}, wanted first)" if whose and whose != order.id else ""
+            yield (
+                f"{part[0]} {part[1]}: {held} kept for orders, but {there} on hand{has}; {gone} kept for this order "
+                f"{'is' if gone == 1 else 'are'} not there: receive or release {'it' if gone == 1 else 'them'}"
+            )

@@ -6,7 +6,8 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from specdb.orders.needs import Part
+from specdb.orders.keepings import Keepings
+from specdb.orders.needs import Part, UnitKey
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,8 @@ class Shelf:
         Kinds that stock is booked of. Of the others nobody knows how many there are, so none is called short.
     retired : frozenset of Part
         Parts that are no longer offered.
+    keepings : mapping of Part to tuple of Keeping
+        Of the parts of which more is kept than there is, who has what is there.
     """
 
     on_hand: Mapping[Part, int] = field(default_factory=dict)
@@ -48,6 +51,19 @@ class Shelf:
     arrivals: Mapping[Part, tuple[Arrival, ...]] = field(default_factory=dict)
     kept: frozenset[str] = frozenset()
     retired: frozenset[Part] = frozenset()
+    keepings: Keepings = field(default_factory=dict)
+
+    def gone(self, part: Part, unit: UnitKey) -> int:
+        """Pieces that are kept for a club and not there.
+
+        Parameters
+        ----------
+        part : Part
+            Kind and key.
+        unit : UnitKey
+            The club.
+        """
+        return sum(k.gone for k in self.keepings.get(part, ()) if k.unit == unit)
 
     def free(self, part: Part) -> int:
         """Pieces on hand that are kept for nobody; below zero where more are kept than there are.

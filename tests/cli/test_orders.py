@@ -66,9 +66,11 @@ def test_a_count_below_what_is_held_is_said_on_standard_error(specdb: Command) -
     ran = specdb("stock", "count", "shaft", "reed", "0")
     assert ran.status == 0
     assert ran.err == (
-        "Mind: shaft 'reed': 0 on hand, but 1 held for order o-1; 1 cannot be had, so release or replace it.\n"
+        "Mind: shaft 'reed': 0 on hand, but 1 held for order o-1; 1 cannot be had, so o-1 is short: receive it, or "
+        "release it ('specdb order release').\n"
     )
-    assert "0 on hand, so 1 cannot be had" in specdb("order", "list").out
+    assert "1 kept for orders, but 0 on hand; 1 kept for this" in specdb("order", "list").out
+    assert "short: kept, but not there" in specdb("order", "show", "o-1").out
     assert "1 held for order o-1" in specdb("check").out
     ran = specdb("stock", "use", "grip", "moss", "10")
     assert ran.status == 1

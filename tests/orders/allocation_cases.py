@@ -11,8 +11,10 @@ import itertools
 import random
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from specdb.orders.demand import Demand, Group, Option, PlanRules, Standing, Way
+from specdb.orders.keepings import Keeping
 from specdb.orders.needs import Need, Part, UnitKey
 from specdb.orders.plan import Outcome, Plan
 from specdb.orders.shelf import Arrival, Shelf
@@ -45,7 +47,7 @@ def club(order: str, line: int, *options: Option) -> Group:
 
 
 def random_case(
-    seed: int, orders: int = 3, options: int = 2, arrivals: float = 0.5
+    seed: int, orders: int = 3, options: int = 2, arrivals: float = 0.5, keeping: float = 0.3
 ) -> tuple[list[Demand], Shelf, Held]:
     """Orders, a shelf and who holds what."""
     rng = random.Random(seed)
@@ -65,8 +67,57 @@ def random_case(
         for p in parts
         if rng.random() < arrivals
     }
-    shelf = Shelf(on_hand, {p: sum(h.values()) for p, h in held.items()}, coming, frozenset({"shaft", "head"}))
-    return [_order(rng, f"o{n}", options) for n in range(orders)], shelf, held
+    demands = [_order(rng, f"o{n}", options) for n in range(orders)]
+    keepings: dict[Part, tuple[Keeping, ...]] = {}
+    if rng.random() < keeping:
+        demands, keepings = _kept(rng, demands, on_hand, held)
+    kept = {p: sum(h.values()) for p, h in held.items()}
+    return demands, Shelf(on_hand, kept, coming, frozenset({"shaft", "head"}), keepings=keepings), held
+
+
+def _kept(
+    rng: random.Random, demands: list[Demand], on_hand: dict[Part, int], held: Held
+) -> tuple[list[Demand], dict[Part, tuple[Keeping, ...]]]:
+    """A part is kept for some clubs, and counted to be less than is kept: those wanted first have what is there."""
+    units = [
+        (demand, group.units[n], option.parts)
+        for demand in demands
+        for group in demand.groups
+        for n, option in enumerate(group.ways[0].options)
+    ]
+    part = rng.choice([need.part for _, _, parts in units for need in parts if need.kind in ("shaft", "head")])
+    mine = [(d, unit) for d, unit, parts in units if part in {p.part for p in parts} and rng.random() < 0.8]
+    mine.sort(key=lambda one: (one[0].wanted_on or dt.date.max, one[0].order_id, one[1]))
+    holders = held.setdefault(part, {})
+    for demand, _ in mine:
+        holders[demand.order_id] = holders.get(demand.order_id, 0) + 1
+    on_hand[part] = rng.randint(0, max(sum(holders.values()) - 1, 0))
+    found: list[Keeping] = []
+    lot: dict[UnitKey, str] = {}
+    for place, (demand, unit) in enumerate(mine):
+        there = int(place < on_hand[part])
+        found.append(Keeping(unit, 1, there))
+        lot[unit] = "" if there else demand.order_id
+    if "elsewhere" in holders:  # of an order that nobody knows: it comes last
+        found.append(Keeping(UnitKey("elsewhere", 1, 1, "x"), 1, int(len(mine) < on_hand[part])))
+    return [_less_kept(demand, part, lot) for demand in demands], {part: tuple(found)}
+
+
+def _less_kept(demand: Demand, part: Part, lot: Mapping[UnitKey, str]) -> Demand:
+    """A club that has its part needs none more; where that is kept and gone, it is the one that it waits for."""
+
+    def needs(unit: UnitKey, some: tuple[Need, ...]) -> tuple[Need, ...]:
+        others = tuple(n for n in some if n.part != part)
+        if unit not in lot or len(others) == len(some):
+            return some
+        return (*others, Need(*part, 1, lot[unit])) if lot[unit] else others
+
+    def less(group: Group, way: Way) -> Way:
+        pairs = zip(group.units, way.options, strict=True)
+        return replace(way, options=tuple(replace(o, parts=needs(unit, o.parts)) for unit, o in pairs))
+
+    groups = tuple(replace(group, ways=tuple(less(group, way) for way in group.ways)) for group in demand.groups)
+    return replace(demand, groups=groups)
 
 
 def _order(rng: random.Random, name: str, options: int) -> Demand:
@@ -100,11 +151,17 @@ def _set(rng: random.Random, name: str, line: int, head: str) -> Group:
 
 def there(shelf: Shelf, part: Part, by: dt.date, last: dt.date) -> int:
     """Pieces to hand out by a day: what is expected today comes tomorrow, what is overdue nobody knows when."""
-    free = max(shelf.on_hand.get(part, 0) - shelf.held.get(part, 0), 0)
-    for a in shelf.arrivals.get(part, ()):
+    key, _, claim = part[1].partition("\n")
+    plain = (part[0], key)
+    pieces = shelf.on_hand.get(plain, 0)
+    for a in shelf.arrivals.get(plain, ()):
         if a.day is not None and TODAY <= a.day <= last and max(a.day, day(1)) <= by:
-            free += a.pieces
-    return free
+            pieces += a.pieces
+    if not claim:
+        return max(pieces - shelf.held.get(plain, 0), 0)
+    # dealt out one by one in the order in which they are kept; what is there today is not waited for
+    deal = [k.unit.order_id if n >= k.there else "" for k in shelf.keepings.get(plain, ()) for n in range(k.pieces)]
+    return deal[: max(pieces, 0)].count(claim)
 
 
 def late(demand: Demand, on: dt.date) -> int:
@@ -127,7 +184,8 @@ def exhaustive(demands: list[Demand], shelf: Shelf, rules: PlanRules) -> Aims:
         max(a.day, day(1)) for some in shelf.arrivals.values() for a in some if a.day and TODAY <= a.day <= last
     }
     days = [TODAY, *sorted(arrivals)]
-    free = {(p, d): there(shelf, p, d, last) for p in {*shelf.on_hand, *shelf.arrivals} for d in days}
+    parts = {n.part for d in demands for g in d.groups for way in g.ways for o in way.options for n in o.parts}
+    free = {(p, d): there(shelf, p, d, last) for p in parts for d in days}
     # what does not fit alone never fits with others
     choices = [[c for c in _choices(d, days, shelf) if _fits([c], free, days)] for d in demands]
     best: Aims | None = None

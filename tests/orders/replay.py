@@ -68,6 +68,31 @@ def broken_promises(shop: Catalogue) -> list[str]:
     return found
 
 
+def who_has_what(shop: Catalogue) -> dict[tuple[str, int, int, str, Part], tuple[int, int]]:
+    """Pieces that are kept for each club, there and not there, dealt out one by one: wanted first, then by number.
+
+    Parameters
+    ----------
+    shop : Catalogue
+        The catalogue.
+    """
+    with shop.read() as r:
+        wanted = {o.id: str(o.wanted_on or "9999") for o in r.rows("order")}
+        there = Counter[Part]()
+        for move in r.rows("stock_move"):
+            there[move.kind, move.item_id] += move.quantity
+        kept = [k for k in r.rows("reservation") if k.state == "held"]
+    found: dict[tuple[str, int, int, str, Part], tuple[int, int]] = {}
+    for k in sorted(kept, key=lambda k: (wanted[k.order_id], k.order_id, k.line, k.unit, k.club_id)):
+        part = (k.kind, k.item_id)
+        for _ in range(k.quantity):
+            key = (k.order_id, k.line, k.unit, k.club_id, part)
+            has, lacks = found.get(key, (0, 0))
+            found[key] = (has + 1, lacks) if there[part] > 0 else (has, lacks + 1)
+            there[part] -= 1
+    return found
+
+
 def loose_ends(shop: Catalogue) -> list[str]:
     """What is wrong with the rows as they stand: two parts of a kind for a club, use without a move, held for nothing.
 

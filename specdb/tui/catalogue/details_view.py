@@ -115,7 +115,7 @@ def _shelf(details: Details) -> str:
     shelf = details.shelf
     if shelf is None:
         return ""
-    parts = [f"{shelf.on_hand} on hand"]
+    parts = [shelf.words]
     if shelf.backordered:
         parts.append("backordered")
     if shelf.ordered:

@@ -126,9 +126,16 @@ class OrderActs(PlaceScreen):
         view = self.view
         if view is None:
             return
-        states = {f"{n}": s for n, s in enumerate(s for s in view.states if s.reserved or s.used)}
+        states = {f"{n}": s for n, s in enumerate(s for s in view.states if s.reserved or s.used or s.gone)}
         rows = [
-            (key, s.need.kind, s.need.item_id, s.unit.club_id, str(s.unit.line), "built in" if s.used else "kept")
+            (
+                key,
+                s.need.kind,
+                s.need.item_id,
+                s.unit.club_id,
+                str(s.unit.line),
+                "built in" if s.used else "kept" if s.reserved else "kept, not there",
+            )
             for key, s in states.items()
         ]
         if not rows:

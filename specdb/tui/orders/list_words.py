@@ -180,6 +180,8 @@ def standing(view: OrderView, today: dt.date, *, brief: bool = False) -> str:
     """
     if not view.active:
         return "-"
+    if any(s.gone for s in view.states):
+        return f"{_short_parts(view)}{'' if brief else ' short'}, see why"
     if view.problems:
         return "see what is wrong"
     if not view.states:

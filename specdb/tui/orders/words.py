@@ -107,7 +107,7 @@ def wait_words(wait: Wait, wanted: dt.date | None, today: dt.date) -> list[str]:
     today : date
         The day it is now.
     """
-    words = []
+    words = ["kept for this order, but not there"] if wait.gone else []
     for day, pieces in wait.expected:
         if day is None:
             words.append(f"{pieces} on order, no day known")
@@ -177,10 +177,11 @@ def part_words(state: NeedState, today: dt.date) -> tuple[str, str]:
     if not state.booked:
         return "not counted here", "quiet"
     if state.waiting:
+        short = "kept but not there" if state.gone else "short"
         if state.expected_on is None:
-            return "short, no day known", "bad"
+            return f"{short}, no day known", "bad"
         day = short_day(state.expected_on, today)
-        return (f"short, was due {day}" if state.expected_on < today else f"short, expected {day}"), "bad"
+        return (f"{short}, was due {day}" if state.expected_on < today else f"{short}, expected {day}"), "bad"
     if state.used >= state.need.quantity:
         return "built in", "good"
     if state.reserved:

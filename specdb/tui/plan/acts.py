@@ -310,7 +310,9 @@ class PlanActs(PlaceScreen):
             self.notify(f"No part is to be kept for an order that is built today.{later}", markup=False)
             return
         named = ", ".join(f"{order} ({pieces})" for order, pieces in ready.items())
-        text = f"Keep the parts as planned for {named}, in one change?{later}"
+        gone = [f"{kind} {item} ({unit.order_id})" for unit, (kind, item) in self.plan.answer.given_up]
+        freed = f" No longer kept, as not there: {', '.join(gone)}." if gone else ""
+        text = f"Keep the parts as planned for {named}, in one change?{freed}{later}"
         self.app.push_screen(AskDialog("Keep the parts", text), self._reserve)
 
     def _reserve(self, yes: bool | None) -> None:

@@ -50,7 +50,7 @@ def wanted_lines(answer: HeadsAnswer, width: int) -> list[Line]:
     from specdb.verbs.matching.waiting import how_to_be_had
 
     report = answer.report
-    _, supply = how_to_be_had(answer.on_hand, answer.supply)
+    _, supply = how_to_be_had(answer.on_hand, answer.supply, answer.kept_for)
     of = f" of {report.club_id}" if report.club_id else ""
     title = f", {report.title}"
     if len(report.head_id) + len(of) + len(title) + 2 + len(supply) > width:
@@ -122,7 +122,7 @@ def heads_table(answer: HeadsAnswer, width: int, today: dt.date) -> tuple[pa.Tab
         "lie": [_bend(r, "lie") for r in results],
         "add": [number(r.head_add_g if r.head_excess_g < 0.05 else -r.head_excess_g, 1) for r in results],
         "fit": [fit_in_short(r) for r in results],
-        "stock": [_on_hand(r, today) for r in results],
+        "stock": [_free(r, today) for r in results],
         "adapter": [", ".join(w for w in (r.adapter_id, r.setting) if w) for r in results],
         "price": [_price(r, currency) for r in results],
         "summary": [r.summary for r in results],
@@ -134,7 +134,7 @@ def heads_table(answer: HeadsAnswer, width: int, today: dt.date) -> tuple[pa.Tab
         ColumnSpec("lie", "bend lie", "°", right=True),
         ColumnSpec("add", "add", "g", right=True),
         ColumnSpec("fit", "its shaft"),
-        ColumnSpec("stock", "on hand"),
+        ColumnSpec("stock", "free"),
         ColumnSpec("price", "price", currency or "", right=True),
         ColumnSpec("adapter", "adapter, setting"),
         ColumnSpec("summary", "in words"),
@@ -177,7 +177,7 @@ def fit_in_short(found: HeadStandIn) -> str:
     return ", ".join(words) if words else "fits"
 
 
-def _on_hand(found: HeadStandIn, today: dt.date) -> str:
+def _free(found: HeadStandIn, today: dt.date) -> str:
     if found.in_stock:
         return str(found.in_stock)
     if found.expected_on:

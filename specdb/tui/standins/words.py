@@ -72,7 +72,7 @@ def reference_lines(answer: SubstitutesAnswer, width: int) -> list[Line]:
     """
     from specdb.verbs.matching.waiting import how_to_be_had
 
-    _, supply = how_to_be_had(answer.on_hand, answer.supply)
+    _, supply = how_to_be_had(answer.on_hand, answer.supply, answer.kept_for)
     name, shaft = club_name(answer), f"  {answer.club.shaft.id}: "
     names = (name, name.partition(":")[0])
     words = supply.split(", ")

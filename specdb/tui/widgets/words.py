@@ -107,12 +107,13 @@ def shelf_words(shelf: ShelfLine | None) -> tuple[str, ...]:
     """
     if shelf is None:
         return ()
-    parts = [f"{shelf.on_hand} on hand", *(["backordered"] if shelf.backordered else [])]
+    parts = [shelf.words, *(["backordered"] if shelf.backordered else [])]
+    least = (shelf.words, *((f"{shelf.on_hand} on hand, {shelf.kept} kept",) if shelf.kept else ()))
     if not shelf.ordered:
-        return (", ".join(parts), parts[0])
+        return (", ".join(parts), *least)
     ordered = f"{shelf.ordered} on order"
     expected = f"{ordered} for {day(shelf.expected_on)}" if shelf.expected_on else ordered
-    return (", ".join([*parts, expected]), ", ".join([*parts, ordered]), ", ".join(parts), parts[0])
+    return (", ".join([*parts, expected]), ", ".join([*parts, ordered]), ", ".join(parts), *least)
 
 
 def fitting(texts: Sequence[str], room: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -31,6 +32,8 @@ class ShelfLine:
         The earliest day that any are expected.
     backordered : bool
         Whether those who were asked have none.
+    kept_for : tuple of (str, int)
+        Orders that pieces of it are kept for, with how many.
     """
 
     kind: str
@@ -39,10 +42,63 @@ class ShelfLine:
     ordered: int
     expected_on: dt.date | None
     backordered: bool
+    kept_for: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def kept(self) -> int:
+        """Pieces that are kept for orders."""
+        return sum(pieces for _, pieces in self.kept_for)
+
+    @property
+    def free(self) -> int:
+        """Pieces that are kept for nobody; none where more are kept than there are."""
+        return max(self.on_hand - self.kept, 0)
+
+    @property
+    def words(self) -> str:
+        """How many there are, and for whom: ``2 on hand, 1 kept for o-1041``."""
+        return on_hand_words(self.on_hand, self.kept_for)
 
     def to_json(self) -> dict[str, Any]:
         """The line as plain values."""
-        return asdict(self)
+        return {**asdict(self), "kept": self.kept, "kept_for": dict(self.kept_for), "free": self.free}
+
+
+def on_hand_words(on_hand: int, kept_for: Sequence[tuple[str, int]]) -> str:
+    """How many pieces there are, and how many of them are kept for whom.
+
+    Parameters
+    ----------
+    on_hand : int
+        Pieces on hand.
+    kept_for : sequence of (str, int)
+        Orders that pieces are kept for, with how many.
+    """
+    kept = sum(pieces for _, pieces in kept_for)
+    if not kept:
+        return f"{on_hand} on hand"
+    whom = kept_for[0][0] if len(kept_for) == 1 else f"{len(kept_for)} orders"
+    return f"{on_hand} on hand, {kept} kept for {whom}"
+
+
+def kept_for(reader: Reader, kind: str, key: str | None = None) -> dict[str, tuple[tuple[str, int], ...]]:
+    """Orders that pieces of the parts of a kind are kept for, with how many, by part.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    kind : str
+        The kind.
+    key : str or None
+        Only this part.
+    """
+    one = "" if key is None else " and item_id = '" + key.replace("'", "''") + "'"
+    found: dict[str, dict[str, int]] = {}
+    for r in reader.rows("reservation", where=f"state = 'held' and kind = '{kind}'{one}"):
+        mine = found.setdefault(r.item_id, {})
+        mine[r.order_id] = mine.get(r.order_id, 0) + r.quantity
+    return {item: tuple(sorted(mine.items())) for item, mine in found.items()}
 
 
 def stocked_kinds(kind: str | None = None) -> tuple[str, ...]:
@@ -79,9 +135,9 @@ def shelf_lines(reader: Reader, kind: str, key: str | None = None) -> list[Shelf
     key : str or None
         Only this part.
     """
-    held, supply = reader.stock(kind, key), reader.supply(kind, key)
+    held, supply, kept = reader.stock(kind, key), reader.supply(kind, key), kept_for(reader, kind, key)
     lines = []
-    for item in sorted({*held, *supply}):
+    for item in sorted({*held, *supply, *kept}):
         state = supply.get(item)
         lines.append(
             ShelfLine(
@@ -91,6 +147,7 @@ def shelf_lines(reader: Reader, kind: str, key: str | None = None) -> list[Shelf
                 0 if state is None else state.ordered,
                 None if state is None else state.expected_on,
                 bool(state is not None and state.backordered),
+                kept.get(item, ()),
             )
         )
     return lines

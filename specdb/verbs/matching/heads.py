@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.errors import NotFoundError, UsageError
 from specdb.records.rows import Club, Head
+from specdb.verbs.catalogue.holdings import kept_for
 from specdb.verbs.clubs.clubs import ClubRequest, find_club
 
 if TYPE_CHECKING:
@@ -49,15 +50,18 @@ class HeadsAnswer:
     report : HeadReport
         What was found.
     on_hand : int
-        Free pieces of the wanted head.
+        Pieces of the wanted head on hand, those kept for orders among them.
     supply : SupplyState or None
         What is known about its supply.
+    kept_for : tuple of (str, int)
+        Orders that pieces of it are kept for, with how many.
     """
 
     head: Head
     report: HeadReport
     on_hand: int
     supply: SupplyState | None
+    kept_for: tuple[tuple[str, int], ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The answer as plain values."""
@@ -105,8 +109,8 @@ def heads_of(
             own = member.parts.head
         else:
             raise AssertionError  # one of them is named
-        stock, held, supply = reader.stock("head"), reader.held(), reader.supply("head")
-        free = {h: k - held.get(("head", h), 0) for h, k in stock.items()}
+        stock, kept, supply = reader.stock("head"), kept_for(reader, "head"), reader.supply("head")
+        free = {h: max(k - sum(n for _, n in kept.get(h, ())), 0) for h, k in stock.items()}
         if wanted.in_stock and not stock:
             raise UsageError("no stock of heads is booked, so none can be said to be on hand")
         question = HeadQuestion(
@@ -122,7 +126,9 @@ def heads_of(
         )
     report = find_heads(question)
     results = tuple(_with_supply(r, supply) for r in report.results)
-    return HeadsAnswer(own, replace(report, results=results), free.get(own.id, 0), supply.get(own.id))
+    return HeadsAnswer(
+        own, replace(report, results=results), stock.get(own.id, 0), supply.get(own.id), kept.get(own.id, ())
+    )
 
 
 def _with_supply(found: HeadStandIn, supply: Mapping[str, SupplyState]) -> HeadStandIn:

@@ -13,6 +13,7 @@ from specdb.errors import MechanicsError, MissingDataError, NotFoundError, Usage
 from specdb.orders.choosing import latest_first
 from specdb.records.rows import Choice
 from specdb.verbs.catalogue.changing import decide
+from specdb.verbs.catalogue.holdings import kept_for
 from specdb.verbs.clubs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.clubs.fitup import shelf_of
 from specdb.verbs.matching.weightings import tolerances_of
@@ -96,6 +97,8 @@ class SubstitutesAnswer:
         Stand-ins that were chosen for this club before, the latest first.
     filtered : str
         Why shafts were left out of the search; empty where none were.
+    kept_for : tuple of (str, int)
+        Orders that pieces of the fitted shaft are kept for, with how many.
     """
 
     club: NamedClub
@@ -104,6 +107,7 @@ class SubstitutesAnswer:
     supply: SupplyState | None
     chosen: tuple[str, ...]
     filtered: str = ""
+    kept_for: tuple[tuple[str, int], ...] = ()
 
     def to_json(self) -> dict[str, object]:
         """The answer as plain values."""
@@ -172,6 +176,8 @@ class SearchInputs:
         What was decided about shafts for this club, with the reason.
     currencies : pyarrow.Table
         ``id`` and ``currency`` of every shaft.
+    kept_for : mapping of str to tuple of (str, int)
+        Orders that pieces are kept for, by shaft.
     """
 
     club: NamedClub
@@ -181,6 +187,7 @@ class SearchInputs:
     supply: Mapping[str, SupplyState]
     decided: Mapping[str, tuple[str, str]]
     currencies: pa.Table
+    kept_for: Mapping[str, tuple[tuple[str, int], ...]]
 
     def search(self, index: MatchIndex, options: SearchOptions) -> SubstitutesAnswer:
         """Rank the shafts that play nearest.
@@ -214,6 +221,7 @@ class SearchInputs:
             supply=self.supply.get(self.club.shaft.id),
             filtered="" if question.only is None else question.only_reason,
             chosen=tuple(shaft for shaft, (decision, _) in self.decided.items() if decision == CHOSEN),
+            kept_for=self.kept_for.get(self.club.shaft.id, ()),
         )
 
     def _question(self, wanted: SearchOptions) -> SubstituteQuestion:
@@ -266,6 +274,7 @@ def read_search(reader: Reader, asked: ClubRequest, weighting: str | None = None
         supply=reader.supply("shaft"),
         decided=_decisions(reader, club),
         currencies=reader.arrow("shaft", ("id", "currency")),
+        kept_for=kept_for(reader, "shaft"),
     )
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue
+from specdb.verbs.catalogue.holdings import kept_for, on_hand_words
 
 if TYPE_CHECKING:
     from specdb.catalogue.stock import SupplyState
@@ -61,7 +63,7 @@ def fitted_clubs(catalogue: Catalogue) -> list[FittedClub]:
     """
     with catalogue.read() as reader:
         clubs: list[Club] = [c for c in reader.rows("club") if c.status != _RETIRED]
-        stock, supply = reader.stock("shaft"), reader.supply("shaft")
+        stock, supply, kept = reader.stock("shaft"), reader.supply("shaft"), kept_for(reader, "shaft")
         chosen: dict[str, list[str]] = {}
         for choice in reader.rows("choice"):
             if choice.decision == _CHOSEN:
@@ -70,7 +72,7 @@ def fitted_clubs(catalogue: Catalogue) -> list[FittedClub]:
     for club in clubs:
         # once a shop books shafts, a shaft without a booking is not there
         pieces = stock.get(club.shaft_id, 0) if stock else None
-        state, words = how_to_be_had(pieces, supply.get(club.shaft_id))
+        state, words = how_to_be_had(pieces, supply.get(club.shaft_id), kept.get(club.shaft_id, ()))
         found.append(
             FittedClub(
                 key=club.id,
@@ -88,7 +90,9 @@ def fitted_clubs(catalogue: Catalogue) -> list[FittedClub]:
     return sorted(found, key=lambda c: (c.state, bool(c.chosen), c.key))
 
 
-def how_to_be_had(pieces: int | None, supply: SupplyState | None) -> tuple[int, str]:
+def how_to_be_had(
+    pieces: int | None, supply: SupplyState | None, kept_for: Sequence[tuple[str, int]] = ()
+) -> tuple[int, str]:
     """How a part is to be had: its state and that in words.
 
     Parameters
@@ -97,6 +101,8 @@ def how_to_be_had(pieces: int | None, supply: SupplyState | None) -> tuple[int, 
         Pieces on hand; None where no stock is booked of such parts at all.
     supply : SupplyState or None
         What suppliers say; None where nothing is known.
+    kept_for : sequence of (str, int)
+        Orders that pieces are kept for, with how many; said beside.
 
     Returns
     -------
@@ -114,7 +120,7 @@ def how_to_be_had(pieces: int | None, supply: SupplyState | None) -> tuple[int, 
     if pieces is not None and pieces > 0:
         # what is on the shelf can be used, whatever the suppliers say
         also = ["supplier has none"] if supply is not None and supply.backordered else []
-        return ON_HAND, ", ".join([f"{pieces} on hand", *also])
+        return ON_HAND, ", ".join([on_hand_words(pieces, kept_for), *also])
     if supply is not None and supply.backordered:
         return BACKORDERED, ", ".join(["backordered", *coming])
     if pieces is None:

@@ -6,7 +6,7 @@ import datetime as dt
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -20,6 +20,7 @@ from specdb.orders.choosing import Decisions
 from specdb.orders.demand import PlanRules, Standing
 from specdb.orders.needs import HELD, Need, Part, UnitKey, needs_of, units_of
 from specdb.orders.plan import Outcome, Plan, PlannedOrder, PlannedUnit
+from specdb.orders.shelf import Shelf
 from specdb.records.rows import Order, Reservation
 from specdb.verbs.orders.allocation_search import StandIns
 from specdb.verbs.orders.allocation_ways import Demands, still_needed
@@ -80,12 +81,26 @@ class AllocationAnswer:
         Clubs and sets that stand-ins were looked for.
     not_compared : tuple of str
         Clubs and sets for which no stand-in could be looked for, with the reason.
+    gone : mapping of UnitKey to tuple of Part
+        Parts that are kept for a club and not on the shelf.
     """
 
     plan: Plan
     orders: Mapping[str, Order]
     looked: int
     not_compared: tuple[str, ...] = ()
+    gone: Mapping[UnitKey, tuple[Part, ...]] = field(default_factory=dict)
+
+    @property
+    def given_up(self) -> list[tuple[UnitKey, Part]]:
+        """Parts not there that would no longer be kept once the plan is: a club built today has another instead."""
+        return [
+            (unit.key, part)
+            for planned in self.plan.of(Outcome.TODAY)
+            if not planned.to_approve
+            for unit in planned.units
+            for part in self.gone.get(unit.key, ())
+        ]
 
     @property
     def today(self) -> dt.date:
@@ -145,6 +160,7 @@ class AllocationAnswer:
                     ],
                     "comes_on": None if lack.comes_on is None else lack.comes_on.isoformat(),
                     "retired": lack.retired,
+                    "kept_but_gone": lack.gone,
                 }
                 for lack in planned.lacks
             ],
@@ -220,7 +236,7 @@ def plan_orders(
         first=wanted.first,
     )
     plan = allocate(demands, book.shelf, rules, _holders(book))
-    return AllocationAnswer(plan, orders, stand_ins.looked, tuple(stand_ins.failed))
+    return AllocationAnswer(plan, orders, stand_ins.looked, tuple(stand_ins.failed), _gone(book.shelf))
 
 
 @contextmanager
@@ -239,6 +255,15 @@ def _apart(catalogue: Catalogue) -> Iterator[Reader]:
             yield reader
 
 
+def _gone(shelf: Shelf) -> dict[UnitKey, tuple[Part, ...]]:
+    found: dict[UnitKey, tuple[Part, ...]] = {}
+    for part, keepings in shelf.keepings.items():
+        for k in keepings:
+            if k.gone:
+                found[k.unit] = (*found.get(k.unit, ()), part)
+    return found
+
+
 def _holders(book: Book) -> dict[Part, dict[str, int]]:
     """Orders that pieces on the shelf are kept for."""
     found: dict[Part, dict[str, int]] = {}
@@ -251,6 +276,9 @@ def _holders(book: Book) -> dict[Part, dict[str, int]]:
 
 def reserve_plan(catalogue: Catalogue, answer: AllocationAnswer, *, by: str | None = None) -> dict[str, int]:
     """Keep the parts of every order that the plan builds today and that needs no approval; all in one change.
+
+    Where a club is built with another part than one that was kept for it and is not on the shelf, that one is no
+    longer kept: a club has one part of a kind (:attr:`AllocationAnswer.given_up`).
 
     Parameters
     ----------
@@ -296,8 +324,13 @@ def reserve_plan(catalogue: Catalogue, answer: AllocationAnswer, *, by: str | No
                         f"{option.shaft_id} is neither fitted in {club.id} nor approved for it any more; plan again"
                     )
                 swap = None if stand_in is None or book.swap_of is None else book.swap_of(club, stand_in)
+                needs, mine = needs_of(club, stand_in, swap), held.get(unit.key, ())
+                for r in mine:
+                    part = (r.kind, r.item_id)
+                    if r.state == HELD and book.shelf.gone(part, unit.key) and part not in {n.part for n in needs}:
+                        writer.remove("reservation", r.id)
                 # what was kept since the plan was made is not kept twice
-                for need in still_needed(needs_of(club, stand_in, swap), held.get(unit.key, ())):
+                for need in still_needed(needs, mine):
                     if need.kind in book.shelf.kept:
                         wishes.append((unit.key, need))
                         kept[planned.order_id] = kept.get(planned.order_id, 0) + need.quantity

@@ -11,6 +11,7 @@ from specdb.orders.choosing import CHOSEN, Decisions
 from specdb.orders.demand import Demand, Group, Option, Standing, Way
 from specdb.orders.needs import HELD, USED, Need, Swap, UnitKey, needs_of, units_of
 from specdb.orders.problems import line_problems
+from specdb.orders.shelf import Shelf
 from specdb.records.rows import Choice, Club, Order, OrderLine, Reservation
 from specdb.verbs.orders.allocation_search import Found, StandIns
 
@@ -18,8 +19,10 @@ UNSCORED = 1.0
 """Score of an approved stand-in that was chosen without one: one tolerance (stated judgement)."""
 
 
-def still_needed(needs: Sequence[Need], mine: Sequence[Reservation]) -> tuple[Need, ...]:
-    """Pieces that are neither kept for a club nor built into it.
+def still_needed(
+    needs: Sequence[Need], mine: Sequence[Reservation], unit: UnitKey | None = None, shelf: Shelf | None = None
+) -> tuple[Need, ...]:
+    """Pieces that are neither kept for a club nor built into it, and those that are kept for it and not there.
 
     Parameters
     ----------
@@ -27,12 +30,19 @@ def still_needed(needs: Sequence[Need], mine: Sequence[Reservation]) -> tuple[Ne
         All it is built from.
     mine : sequence of Reservation
         Its own.
+    unit : UnitKey or None
+        The club, where pieces that are kept and not there are wanted as well.
+    shelf : Shelf or None
+        The stock that tells so.
     """
     found = []
     for need in needs:
         done = sum(r.quantity for r in mine if (r.kind, r.item_id) == need.part)
         if need.quantity > done:
             found.append(Need(need.kind, need.item_id, need.quantity - done))
+        gone = 0 if unit is None or shelf is None else min(shelf.gone(need.part, unit), need.quantity)
+        if gone:
+            found.append(Need(need.kind, need.item_id, gone, unit.order_id if unit is not None else ""))
     return tuple(found)
 
 
@@ -119,8 +129,13 @@ class Demands:
         return {shaft for shaft, count in wanted.items() if count > self._book.shelf.free(("shaft", shaft))}
 
     def _own_shaft(self, key: UnitKey) -> Reservation | None:
-        """The shaft that is kept for a club, or went into it."""
-        mine = [r for r in self._kept.get(key, ()) if r.kind == "shaft" and r.quantity > 0]
+        """The shaft that is kept for a club and on the shelf, or went into it."""
+        shelf = self._book.shelf
+        mine = [
+            r
+            for r in self._kept.get(key, ())
+            if r.kind == "shaft" and r.quantity > (shelf.gone(("shaft", r.item_id), key) if r.state == HELD else 0)
+        ]
         return next((r for r in mine if r.state == USED), mine[0] if mine else None)
 
     def _group(self, line: OrderLine, units: tuple[UnitKey, ...]) -> tuple[Group, str]:
@@ -216,7 +231,8 @@ class Demands:
     def _option(self, key: UnitKey, candidate: _Candidate) -> Option:
         club = self._book.clubs[key.club_id]
         stand_in = None if candidate.standing is Standing.FITTED else candidate.shaft_id
-        parts = still_needed(needs_of(club, stand_in, candidate.swap), self._kept.get(key, ()))
+        needs = needs_of(club, stand_in, candidate.swap)
+        parts = still_needed(needs, self._kept.get(key, ()), key, self._book.shelf)
         return Option(
             candidate.shaft_id, parts, candidate.score, candidate.standing, candidate.tip_trim_in, candidate.preparation
         )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.orders.availability import Book, NeedState, OrderView, UnitView, views
+from specdb.orders.keepings import keepings_of
 from specdb.orders.needs import NEEDING_PARTS, PIECES, Part, Swap, UnitKey, members_of, units_of
 from specdb.orders.shelf import Arrival, Shelf
 from specdb.records.rows import Club, OrderLine
@@ -57,13 +58,17 @@ def shelf_for_orders(reader: Reader) -> Shelf:
             arrivals.setdefault((line.kind, line.item_id), []).append(Arrival(line.ordered, line.expected_on))
     for some in arrivals.values():
         some.sort(key=lambda a: a.day or dt.date.max)
-    return Shelf(
+    shelf = Shelf(
         on_hand=on_hand,
         held=reader.held(),
         arrivals={part: tuple(some) for part, some in arrivals.items()},
         kept=frozenset(kept),
         retired=frozenset(retired),
     )
+    if not shelf.beyond:
+        return shelf
+    rows, orders = reader.of_orders("reservation"), reader.of_orders("order")
+    return replace(shelf, keepings=keepings_of(rows, orders, on_hand, shelf.beyond))
 
 
 def read_book(
@@ -283,7 +288,7 @@ class PartLine:
     kind, item_id : str
         The part.
     needed, used, reserved, available, short : int
-        Pieces: in all, built in, kept, free on the shelf for it, and neither.
+        Pieces: in all, built in, kept and there, free on the shelf for it, and neither.
     on_hand, free : int
         Pieces on hand at all, and of them kept for nobody.
     ahead : int
@@ -294,6 +299,8 @@ class PartLine:
         The clubs it goes into.
     booked : bool
         Whether the shop books stock of this kind.
+    gone : int
+        Pieces kept for the order that are not there; these are short.
     """
 
     kind: str
@@ -309,6 +316,7 @@ class PartLine:
     expected_on: dt.date | None
     clubs: tuple[str, ...]
     booked: bool = True
+    gone: int = 0
 
     def to_json(self) -> dict[str, Any]:
         """The line as plain values."""
@@ -347,6 +355,7 @@ def part_lines(view: OrderView, on_hand: Mapping[Part, int], held: Mapping[Part,
                 expected_on=max(known) if known and len(known) == len(days) else None,
                 clubs=tuple(dict.fromkeys(s.unit.club_id for s in some)),
                 booked=some[0].booked,
+                gone=sum(s.gone for s in some),
             )
         )
     return found
@@ -386,6 +395,7 @@ def _unit_json(unit: UnitView) -> dict[str, Any]:
                 "quantity": s.need.quantity,
                 "used": s.used,
                 "reserved": s.reserved,
+                "kept_but_gone": s.gone,
                 "available": s.available,
                 "short": s.short,
                 "in_turn": s.in_turn,

@@ -39,6 +39,8 @@ class Wait:
         Day on which the last piece for this order is expected, in turn; None where nobody knows.
     retired : bool
         Whether it is no longer offered.
+    gone : int
+        Pieces of those short that are kept for the order and not there.
     """
 
     kind: str
@@ -51,6 +53,7 @@ class Wait:
     expected: tuple[tuple[dt.date | None, int], ...]
     comes_on: dt.date | None
     retired: bool
+    gone: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +129,8 @@ def waits_of(
                 for part, some in ordered
             )
         for state in view.states:
-            if state.open and state.booked:
-                asked.setdefault(state.need.part, Counter())[view.order.id] += state.open
+            if state.open > state.gone and state.booked:
+                asked.setdefault(state.need.part, Counter())[view.order.id] += state.open - state.gone
     return waits
 
 
@@ -152,4 +155,5 @@ def _wait(
         expected=tuple((a.day, a.pieces) for a in shelf.arrivals.get(part, ()) if a.pieces > 0),
         comes_on=max(known) if len(known) == len(days) else None,
         retired=part in shelf.retired,
+        gone=sum(s.gone for s in some),
     )

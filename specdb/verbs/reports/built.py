@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from specdb.catalogue import Catalogue
 from specdb.orders.as_built import Bias, bias_of
-from specdb.orders.choosing import CHOSEN
+from specdb.orders.choosing import CHOSEN, latest_first
 from specdb.orders.needs import USED
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES
 from specdb.records.rows import AsBuilt, Choice, Club, Reservation
@@ -17,6 +17,9 @@ from specdb.verbs.orders.changes import today as shop_day
 from specdb.verbs.reports.types import Report, ReportColumn
 
 __all__ = ["ErrorLine", "ErrorPoint", "StandInLine", "errors_report", "stand_in_report"]
+
+
+_NOT_USED = "not used yet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +37,8 @@ class StandInLine:
     chosen_on : date or None
         When.
     where : str
-        ``built in o-1040``, ``kept for o-1043`` or ``not used yet``.
+        ``built in o-1040``, ``kept for o-1043``, ``not used yet``, or ``replaced by sedge on 2031-05-02`` where another
+        one was chosen later and the club was built with it.
     frequency_cpm, off_expected_cpm, off_fitted_cpm : float or None
         Measured frequency, less what was expected of it, and less the frequency of the fitted club.
     off_swingweight : float or None
@@ -76,8 +80,11 @@ def stand_in_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
         kept: list[Reservation] = [r for r in reader.rows("reservation") if r.kind == "shaft"]
         built: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
     lines: list[StandInLine] = []
-    for choice in sorted(chosen, key=lambda c: (c.on or dt.date.min, c.id), reverse=True):
-        lines += _stand_in_lines(choice, clubs[choice.club_id], kept, built)
+    for choice in latest_first(chosen):
+        mine = _stand_in_lines(choice, clubs[choice.club_id], kept, built)
+        if mine[0].where == _NOT_USED:
+            mine = [replace(line, where=_replaced(choice, chosen, kept, built)) for line in mine]
+        lines += mine
     measured = [line.off_expected_cpm for line in lines if line.off_expected_cpm is not None]
     said = [
         "Off expected: measured less what was worked out for the club with the stand-in.",
@@ -115,6 +122,18 @@ def stand_in_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
     )
 
 
+def _replaced(choice: Choice, chosen: Sequence[Choice], kept: Sequence[Reservation], built: Sequence[AsBuilt]) -> str:
+    """Where a stand-in that was never used stands: it waits, or another one was chosen later and built in."""
+    own = latest_first(c for c in chosen if c.club_id == choice.club_id)
+    later = own[: own.index(choice)]
+    used = {r.item_id for r in kept if r.club_id == choice.club_id and r.state == USED}
+    used |= {b.shaft_id for b in built if b.club_id == choice.club_id and b.shaft_id}
+    other = next((c for c in reversed(later) if c.shaft_id in used and c.shaft_id != choice.shaft_id), None)
+    if other is None:
+        return _NOT_USED
+    return f"replaced by {other.shaft_id}" + (f" on {other.on.isoformat()}" if other.on else "")
+
+
 def _stand_in_lines(
     choice: Choice, club: Club, kept: Sequence[Reservation], built: Sequence[AsBuilt]
 ) -> list[StandInLine]:
@@ -129,7 +148,7 @@ def _stand_in_lines(
             where = f"built in {b.order_id}" if b.order_id else "built without an order"
             places[b.order_id or "", b.line or 0, b.unit or 0] = where
     found = []
-    for (order, line, unit), where in (places or {("", 0, 0): "not used yet"}).items():
+    for (order, line, unit), where in (places or {("", 0, 0): _NOT_USED}).items():
         own = [b for b in rows if (b.order_id or "") == order and b.line in (None, line) and b.unit in (None, unit)]
         off = {
             b.quantity: round(b.value - b.expected, 6) for b in own if b.value is not None and b.expected is not None

@@ -109,14 +109,15 @@ def reorder_report(
         needed: dict[Part, int] = {}
         for view in views(book):
             for state in view.states:
-                needed[state.need.part] = needed.get(state.need.part, 0) + state.open
+                needed[state.need.part] = needed.get(state.need.part, 0) + state.open - state.gone
         moves: list[StockMove] = [m for m in reader.rows("stock_move") if m.kind in _KINDS]
         leads = LeadTimes.read(reader, moves)
         stock = {(kind, item): n for kind in _KINDS for item, n in reader.stock(kind).items()}
         suppliers = _suppliers(reader)
     use = use_per_month(moves, on)
     lines = []
-    for part in sorted({*use, *(p for p, n in needed.items() if n)}, key=lambda p: (_KINDS.index(p[0]), p[1])):
+    asked = {*use, *(p for p, n in needed.items() if n), *book.shelf.beyond}
+    for part in sorted(asked, key=lambda p: (_KINDS.index(p[0]), p[1])):
         arrivals = book.shelf.arrivals.get(part, ())
         lead, lead_from = leads.of(part, suppliers.get(part))
         a_month = use.get(part, 0.0)

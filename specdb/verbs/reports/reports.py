@@ -190,9 +190,8 @@ def shortage_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
         )
     lines.sort(key=lambda line: (-len(line.orders), -line.short, PIECES.index(line.kind), line.item_id))
     held_up = {view.order.id for some in waiting.values() for view, _ in some}
-    said = [
-        f"{len(lines)} parts hold {len(held_up)} orders up." if len(lines) != 1 else f"1 part holds {len(held_up)} up."
-    ]
+    parts = "1 part holds" if len(lines) == 1 else f"{len(lines)} parts hold"
+    said = [f"{parts} {len(held_up)} order{'s' if len(held_up) != 1 else ''} up."]
     said += [f"Mind: {b.message}." for b in beyond]
     overdue = [f"{line.kind} {line.item_id}" for line in lines if line.first_on is not None and line.first_on < on]
     if overdue:

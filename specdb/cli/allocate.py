@@ -10,7 +10,7 @@ import click
 from specdb.cli import output
 from specdb.cli.base import command, settings
 from specdb.cli.options import json_option
-from specdb.cli.progress import bar
+from specdb.cli.progress import bar, stoppable
 from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
@@ -76,7 +76,14 @@ def allocate(
     then the fewest days late (an order left short counts as built a year from now, one without a day as wanted in
     four weeks), then the least score of the stand-ins, then the fewest for a person to approve ('specdb choose').
     """
-    from specdb.verbs.orders.allocation import MOST_SCORE, STAND_INS, AllocationOptions, plan_orders, reserve_plan
+    from specdb.verbs.orders.allocation import (
+        MOST_SCORE,
+        STAND_INS,
+        AllocationOptions,
+        PlanStoppedError,
+        plan_orders,
+        reserve_plan,
+    )
 
     shop = settings().open()
     options = AllocationOptions(
@@ -87,13 +94,19 @@ def allocate(
         most=MOST_SCORE if max_score is None else max_score,
         seconds=seconds,
     )
-    with bar() as progress:
-        answer = plan_orders(shop, options, progress=progress)
-    kept = reserve_plan(shop, answer, by=by) if reserve else {}
+    with bar() as progress, stoppable() as stopped:
+        try:
+            answer = plan_orders(shop, options, progress=progress, stopped=stopped)
+        except PlanStoppedError:
+            raise KeyboardInterrupt from None
+    ended = stopped()
+    kept = reserve_plan(shop, answer, by=by) if reserve and not ended else {}
     if as_json:
         output.emit_json({**answer.to_json(), "reserved": kept})
+        _leave(ended=ended)
         return
     write(answer)
+    _leave(ended=ended, reserve=reserve)
     if reserve:
         told = ", ".join(f"{order} ({output.plural(pieces, 'piece')})" for order, pieces in kept.items())
         output.sentence(f"Kept: {told}." if kept else "Nothing to keep: no order is built today without an approval.")
@@ -102,6 +115,14 @@ def allocate(
                 f"No longer kept, as it was not there: {kind} {item} for {unit.club_id} of {unit.order_id}.",
                 hanging="  ",
             )
+
+
+def _leave(*, ended: bool, reserve: bool = False) -> None:
+    """End with the status of what was interrupted, once the plan found until then is shown."""
+    if ended:
+        if reserve:
+            output.note("No part is kept by a plan that was stopped.")
+        raise KeyboardInterrupt
 
 
 def write(answer: AllocationAnswer) -> None:
@@ -201,6 +222,8 @@ def _work(unit: PlannedUnit) -> str:
 
 def _proof(plan: Plan) -> str:
     said = "Proved: no plan is better" if plan.proved else f"Within {100.0 * plan.gap:.2g} % of the best possible"
+    if plan.stopped:
+        said = f"Stopped: the best plan found until then; {said[0].lower()}{said[1:]}"
     short = plan.built < len(plan.orders)
     return f"{said}; {'; '.join(_aim(a, short=short) for a in plan.aims)}; {plan.seconds:.1f} s."
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from types import FrameType
 
 _PATIENCE_SECONDS = 0.5
 _BAR = 24
@@ -44,6 +47,26 @@ def tell_of_waiting() -> None:
     from specdb.cli.output import note
 
     when_waiting(lambda: note("Waiting for another program that has the catalogue open ..."))
+
+
+@contextmanager
+def stoppable() -> Iterator[Callable[[], bool]]:
+    """Whether Ctrl-C was pressed, for a work that ends by itself with what it has; pressed again, it ends at once."""
+    pressed = threading.Event()
+    if threading.current_thread() is not threading.main_thread():
+        yield pressed.is_set
+        return
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        if pressed.is_set():
+            signal.default_int_handler(number, frame)
+        pressed.set()
+
+    before = signal.signal(signal.SIGINT, stop)
+    try:
+        yield pressed.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager

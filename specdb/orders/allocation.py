@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
+from specdb.orders.apart import Solver
 from specdb.orders.demand import PER_SCORE, Demand, Holders, PlanRules
 from specdb.orders.explain import Taken, explained
 from specdb.orders.hand_out import Chosen, Sources, as_soon_as_can_be, sources_of
@@ -22,7 +23,14 @@ from specdb.orders.solve import AIMS, Solved, solve
 from specdb.orders.supply import supply_of
 
 
-def allocate(demands: Sequence[Demand], shelf: Shelf, rules: PlanRules, holders: Holders | None = None) -> Plan:
+def allocate(
+    demands: Sequence[Demand],
+    shelf: Shelf,
+    rules: PlanRules,
+    holders: Holders | None = None,
+    *,
+    stopped: Callable[[], bool] | None = None,
+) -> Plan:
     """Decide which orders are built in full, when, and with which shafts.
 
     Parameters
@@ -35,21 +43,25 @@ def allocate(demands: Sequence[Demand], shelf: Shelf, rules: PlanRules, holders:
         Today, the last day whose arrivals count, and the time there is.
     holders : mapping or None
         Which orders the pieces that are kept are kept for; only said, never taken.
+    stopped : callable or None
+        Whether it is to stop, asked many times a second; the best plan found until then is given.
 
     Returns
     -------
     Plan
-        The same for the same question, as long as the solver does not run out of time.
+        The same for the same question, as long as the solver does not run out of time and is not stopped.
     """
     start = time.perf_counter()
     demands = sorted(demands, key=lambda d: d.turn)
     supply = supply_of(shelf, rules)
     cases, _ = cases_of(demands, supply, rules.today)
     solved = []
-    for company in components(cases):
-        programme = Programme(company, supply, rules)
-        forced = [n for n, case in enumerate(company) if case.demand.order_id in rules.first]
-        solved.append(solve(programme, start + rules.seconds, forced))
+    with Solver(stopped) as solver:
+        for company in components(cases):
+            programme = Programme(company, supply, rules)
+            forced = [n for n, case in enumerate(company) if case.demand.order_id in rules.first]
+            solved.append(solve(programme, start + rules.seconds, forced, solver))
+        ended = solver.stopped
     built = {order: day for one in solved for order, day in one.built.items()}
     taken = {key: way for one in solved for key, (way, _) in one.taken.items()}
     days = as_soon_as_can_be(demands, built, taken, supply, rules.today)
@@ -57,7 +69,8 @@ def allocate(demands: Sequence[Demand], shelf: Shelf, rules: PlanRules, holders:
     orders = [_planned(d, days, taken, pieces, rules) for d in demands]
     orders = explained(orders, Taken.of(orders, shelf, supply, rules, holders or {}))
     aims = _aims(solved, demands, rules, {c.demand.order_id for c in cases})
-    return Plan(rules.today, rules.by, tuple(orders), aims, time.perf_counter() - start)
+    gap = any(aim.gap for aim in aims)
+    return Plan(rules.today, rules.by, tuple(orders), aims, time.perf_counter() - start, stopped=ended and gap)
 
 
 def _aims(solved: Sequence[Solved], demands: Sequence[Demand], rules: PlanRules, cases: set[str]) -> tuple[Aim, ...]:

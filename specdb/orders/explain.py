@@ -174,7 +174,7 @@ def _short(demand: Demand, taken: Taken) -> tuple[list[Lack], list[str]]:
     if demand.order_id in taken.rules.first:
         said.insert(0, "it cannot be built in full even if it comes first")
     if not lacks and not said:
-        said.append("the time for planning was over before it was got in")
+        said.append("the planning ended before it was got in")
     return lacks, said
 
 

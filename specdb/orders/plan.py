@@ -199,6 +199,8 @@ class Plan:
         What was sought, the first before all others.
     seconds : float
         Time it took.
+    stopped : bool
+        Whether a person stopped it before the best plan was found and proved.
     """
 
     today: dt.date
@@ -206,6 +208,7 @@ class Plan:
     orders: tuple[PlannedOrder, ...]
     aims: tuple[Aim, ...]
     seconds: float
+    stopped: bool = False
 
     @property
     def gap(self) -> float:

@@ -7,11 +7,11 @@ import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from specdb.orders.apart import Question, Solver
 from specdb.orders.programme import Programme
 
 FloatArray = npt.NDArray[np.float64]
@@ -19,6 +19,7 @@ IntArray = npt.NDArray[np.int64]
 
 AIMS = ("orders_in_full", "days_late", "score", "to_approve")
 _LEAST_SECONDS = 0.2
+_NOTHING_PROVED = -(10**15)
 _FEW_COLUMNS = 1500  # of so many the soonest plan among the best is quickly found
 
 
@@ -60,7 +61,7 @@ class Solved:
     reached: tuple[Reached, ...]
 
 
-def solve(programme: Programme, deadline: float, forced: Sequence[int] = ()) -> Solved:
+def solve(programme: Programme, deadline: float, forced: Sequence[int] = (), solver: Solver | None = None) -> Solved:
     """Solve one company.
 
     Parameters
@@ -71,7 +72,10 @@ def solve(programme: Programme, deadline: float, forced: Sequence[int] = ()) -> 
         Time on the clock of :func:`time.perf_counter` at which to stop, s.
     forced : sequence of int
         Orders that are to be built in full, by their place; where they cannot be, as if none were named.
+    solver : Solver or None
+        What solves it; where it is stopped, the best plan found until then stands, and its bound is what was proved.
     """
+    solver = solver or Solver()
     best: IntArray | None = None if forced else programme.in_turn()
     limits = programme.limits(forced)
     kept: list[tuple[FloatArray, int]] = []
@@ -82,11 +86,11 @@ def solve(programme: Programme, deadline: float, forced: Sequence[int] = ()) -> 
         least = programme.least(number, kept)
         if best is None or value_of(aim, best) > least:
             seconds = max((deadline - start) / 2.0, _LEAST_SECONDS)
-            found, proved = _best(programme, aim, kept, limits, seconds)
+            found, proved = _best(programme, aim, kept, limits, seconds, solver)
             if found is not None and (best is None or value_of(aim, found) < value_of(aim, best)):
                 best = found
             if best is None:
-                return solve(programme, deadline)
+                return solve(programme, deadline, (), solver)
             least = max(least, min(proved, value_of(aim, best)))
         value = value_of(aim, best)
         kept.append((aim, value))
@@ -116,28 +120,27 @@ def _best(
     kept: Sequence[tuple[FloatArray, int]],
     limits: tuple[FloatArray, FloatArray],
     seconds: float,
+    solver: Solver,
 ) -> tuple[IntArray | None, int]:
     """The best plan found for one aim that keeps those before, and the proved bound."""
-    from scipy.optimize import Bounds, LinearConstraint, milp  # 0.3 s
+    from scipy.sparse import csr_array, vstack
 
-    rows = [LinearConstraint(programme.matrix, *limits)]
+    low, high = limits
+    rows = vstack([programme.matrix, *(csr_array(held[None, :]) for held, _ in kept)], format="csr")
     # the values are whole, so half a one of room lets nothing worse in
-    rows += [LinearConstraint(held[None, :], -np.inf, value + 0.5) for held, value in kept]
-    got: Any = milp(
-        aim,
-        integrality=np.ones(len(aim)),
-        bounds=Bounds(0, programme.upper),
-        constraints=rows,
-        options={"time_limit": seconds, "mip_rel_gap": 0.0},
-    )
-    bound = getattr(got, "mip_dual_bound", None)
-    proved = math.ceil(bound - 1e-4) if bound is not None and math.isfinite(bound) else -(10**15)
+    tops = np.array([value + 0.5 for _, value in kept])
+    low, high = np.concatenate([low, np.full(len(kept), -np.inf)]), np.concatenate([high, tops])
+    got = solver.solve(Question(aim, rows, low, high, programme.upper, seconds))
+    if got is None:
+        return None, _NOTHING_PROVED
+    bound = got.bound
+    proved = math.ceil(bound - 1e-4) if bound is not None and math.isfinite(bound) else _NOTHING_PROVED
     if got.x is None:
         return None, proved
     x = np.rint(got.x).astype(np.int64)
     if not _keeps(programme, x, kept, limits):
         return None, proved
-    return x, value_of(aim, x) if got.status == 0 else proved
+    return x, value_of(aim, x) if got.proved else proved
 
 
 def _keeps(

@@ -16,8 +16,8 @@ from scipy.stats import poisson
 from specdb.catalogue import Catalogue
 from specdb.errors import UsageError
 from specdb.verbs.catalogue.changing import decide, move_stock, retire, set_supply
-from specdb.verbs.orders.changes import Wanted, add_order
-from specdb.verbs.orders.orders import orders_of
+from specdb.verbs.orders.changes import Wanted, add_order, today
+from specdb.verbs.orders.orders import order_of, orders_of
 from specdb.verbs.orders.parts import reserve_parts, use_parts
 from specdb.verbs.reports.built import errors_report, stand_in_report
 from specdb.verbs.reports.html import report_page, write_page, write_table
@@ -151,6 +151,28 @@ def test_stand_ins_used_and_how_they_measured(shop: Catalogue) -> None:
     assert (built.frequency_cpm, built.off_expected_cpm, built.off_fitted_cpm) == (252.0, -2.5, 2.0)
     assert built.off_swingweight == 1.0  # 1.75 in·oz a point (common practice, no source)
     assert next(s for s in found if s.where == "kept for o-2").frequency_cpm is None
+
+
+def test_a_stand_in_whose_club_was_built_with_another_one_is_replaced_and_does_not_wait(shop: Catalogue) -> None:
+    decide(shop, "driver", "bulrush", "chosen", tip_trim_in=0.5)
+    assert [(s.stand_in, s.where) for s in stand_in_report(shop).lines] == [("bulrush", "not used yet")]
+    decide(shop, "driver", "sedge", "chosen", tip_trim_in=0.5)
+    move_stock(shop, "count", "shaft", "reed", 0)
+    add_order(shop, "o-1", [DRIVER])
+    reserve_parts(shop, "o-1")
+    assert {s.stand_in: s.where for s in stand_in_report(shop).lines} == {
+        "bulrush": "not used yet",
+        "sedge": "kept for o-1",
+    }
+    use_parts(shop, "o-1")
+    assert [(s.stand_in, s.where) for s in stand_in_report(shop).lines] == [
+        ("sedge", "built in o-1"),
+        ("bulrush", f"replaced by sedge on {today().isoformat()}"),
+    ]
+    # what was built in needs nobody's eye any more
+    assert order_of(shop, "o-1").said == ()
+    decide(shop, "driver", "thick", "chosen")  # chosen since: it waits for the next order
+    assert {s.stand_in: s.where for s in stand_in_report(shop).lines}["thick"] == "not used yet"
 
 
 def test_errors_by_quantity_and_instrument(shop: Catalogue) -> None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import specdb
+from specdb.orders.allocation import allocate
 from specdb.orders.plan import Outcome
 from specdb.tui.plan.view import PlanScreen
 from specdb.tui.widgets.paged import PagedTable
@@ -97,9 +99,7 @@ async def test_approved_planned_again_and_kept(make: AppFactory, demo: Path) -> 
             await settled(pilot)
             await pilot.press(*why, "enter")
             await settled(pilot)
-        assert "2 stand-ins were decided about since" in _text(pilot)
-        await pilot.press("p")
-        await settled(pilot)
+        # a new plan was made by itself
         assert screen.plan is not None
         order = next(o for o in screen.plan.answer.plan.orders if o.order_id == "o-1041")
         assert (order.outcome, order.to_approve) == (Outcome.TODAY, ())
@@ -121,6 +121,41 @@ async def test_approved_planned_again_and_kept(make: AppFactory, demo: Path) -> 
     assert not any(s.reserved for s in order_of(shop, "o-1046").states)
 
 
+async def test_keeping_waits_for_the_plan_that_an_approval_asks_for(
+    make: AppFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole, goes_on, begun = allocation.plan_orders, threading.Event(), threading.Event()
+
+    def slow(shop: Any, options: allocation.AllocationOptions, **more: Any) -> allocation.AllocationAnswer:
+        answer = whole(shop, options, **more)
+        begun.set()
+        goes_on.wait(60.0)
+        return answer
+
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _plan(pilot)
+        monkeypatch.setattr(allocation, "plan_orders", slow)
+        await pilot.press("2")
+        await settled(pilot)
+        for _ in range(2):
+            begun.clear()
+            await pilot.press("c")
+            await until(pilot, lambda: "Approve for" in _text(pilot), 60.0)
+            await pilot.press(*"fits", "enter")
+            await until(pilot, begun.is_set, 60.0)
+        assert "decided about since this plan was made: a new one is being made" in _text(pilot)
+        await pilot.press("k")
+        told = pilot.app._notifications
+        await until(pilot, lambda: any("asked about once it is there" in n.message for n in told), 60.0)
+        assert "Keep the parts as planned" not in _text(pilot)
+        goes_on.set()
+        await settled(pilot)
+        shown = _text(pilot)
+        assert "Keep the parts as planned" in shown
+        assert "o-1041 (8)" in shown  # the order of both approvals
+        assert "Not o-1046: a stand-in is still to be approved." in shown
+
+
 async def test_what_is_turned_down_is_not_proposed_again(make: AppFactory, demo: Path) -> None:
     async with make(start="orders").run_test(size=SMALL) as pilot:
         screen = await _plan(pilot)
@@ -130,8 +165,6 @@ async def test_what_is_turned_down_is_not_proposed_again(make: AppFactory, demo:
         await settled(pilot)
         assert "Say why" in _text(pilot)  # nobody is turned down without a reason
         await pilot.press(*"too light", "enter")
-        await settled(pilot)
-        await pilot.press("p")
         await settled(pilot)
         assert screen.plan is not None
         driver = next(p for p in screen.plan.proposals if p.what == "ashby-driver")
@@ -145,9 +178,9 @@ async def test_approved_only_and_until_a_day_and_first(make: AppFactory, monkeyp
     asked: list[allocation.AllocationOptions] = []
     whole = allocation.plan_orders
 
-    def plan(shop: Any, options: allocation.AllocationOptions, *, progress: Any) -> allocation.AllocationAnswer:
+    def plan(shop: Any, options: allocation.AllocationOptions, **more: Any) -> allocation.AllocationAnswer:
         asked.append(options)
-        return whole(shop, options, progress=progress)
+        return whole(shop, options, **more)
 
     monkeypatch.setattr(allocation, "plan_orders", plan)
     async with make(start="orders").run_test(size=WIDE) as pilot:
@@ -182,10 +215,12 @@ async def test_approved_only_and_until_a_day_and_first(make: AppFactory, monkeyp
 async def test_planning_never_blocks_and_can_be_stopped(make: AppFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     whole, goes_on = allocation.plan_orders, threading.Event()
 
-    def slow(shop: Any, options: allocation.AllocationOptions, *, progress: Any) -> allocation.AllocationAnswer:
+    def slow(
+        shop: Any, options: allocation.AllocationOptions, *, progress: Any, stopped: Any
+    ) -> allocation.AllocationAnswer:
         progress("looking for stand-ins", 3, 10)
         goes_on.wait(20.0)
-        return whole(shop, options, progress=progress)
+        return whole(shop, options, progress=progress, stopped=stopped)
 
     monkeypatch.setattr(allocation, "plan_orders", slow)
     async with make(start="orders").run_test(size=WIDE) as pilot:
@@ -199,6 +234,32 @@ async def test_planning_never_blocks_and_can_be_stopped(make: AppFactory, monkey
         goes_on.set()
         await settled(pilot)
         assert "4 of 5 open orders" not in _text(pilot)
+
+
+async def test_stopped_in_the_solver_the_best_plan_so_far_is_shown(
+    make: AppFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = threading.Event()
+
+    def slow(demands: Any, shelf: Any, rules: Any, holders: Any, *, stopped: Any) -> Any:
+        begun.set()
+        end = threading.Event()
+        while not stopped():
+            end.wait(0.02)
+        return replace(allocate(demands, shelf, rules, holders, stopped=stopped), stopped=True)
+
+    monkeypatch.setattr("specdb.verbs.orders.allocation.allocate", slow)
+    async with make(start="orders").run_test(size=WIDE) as pilot:
+        await settled(pilot)
+        await pilot.press("p")
+        await until(pilot, lambda: "planning" in _text(pilot) and begun.is_set(), 60.0)
+        await pilot.press("escape")
+        await until(pilot, lambda: "open orders can be built in full" in _text(pilot), 60.0)
+        screen = pilot.app.screen
+        assert isinstance(screen, PlanScreen)
+        assert not screen.running
+        assert screen.plan is not None
+        assert screen.plan.answer.plan.stopped
 
 
 async def test_another_process_takes_a_part_meanwhile(make: AppFactory, demo: Path) -> None:
@@ -289,8 +350,6 @@ async def test_a_set_is_approved_as_a_whole(make: AppFactory, demo: Path) -> Non
         await pilot.press("c")
         await settled(pilot)
         await pilot.press(*"all there", "enter")
-        await settled(pilot)
-        await pilot.press("p")
         await settled(pilot)
         order = next(o for o in screen.plan.answer.plan.orders if o.order_id == "o-1043")
         assert (order.outcome, order.to_approve) == (Outcome.TODAY, ())

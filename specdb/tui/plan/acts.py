@@ -14,11 +14,11 @@ from specdb.errors import SpecdbError, UnitError
 from specdb.tui.base import PlaceScreen
 from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
-from specdb.tui.plan.run import Planned, PlanStoppedError, Stage, make_plan
+from specdb.tui.plan.run import Planned, Stage, make_plan
 from specdb.tui.widgets import days
 from specdb.tui.widgets.words import day, remember_who, who
 from specdb.units import parse_date
-from specdb.verbs.orders.allocation import AllocationOptions
+from specdb.verbs.orders.allocation import AllocationOptions, PlanStoppedError
 
 if TYPE_CHECKING:
     from specdb.orders.plan import PlannedOrder
@@ -49,6 +49,8 @@ class PlanActs(PlaceScreen):
         self._began: float | None = None
         self._decisions = 0
         self._reserved_as = ""  # what was kept as planned
+        self._outdated = False  # by what was done here since
+        self._keep_after = False  # the parts are asked about once there is a new plan
         self._remembered = False
         self._why = ""  # of the last approval, offered for the next
 
@@ -61,6 +63,12 @@ class PlanActs(PlaceScreen):
     def seconds(self) -> float:
         """How long it has been planned, s."""
         return 0.0 if self._began is None else time.monotonic() - self._began
+
+    @property
+    def outdated(self) -> bool:
+        """Whether the catalogue has changed since the plan was made."""
+        plan = self.plan
+        return plan is not None and (self._outdated or self.desk.last_change > plan.answer.change_no)
 
     @property
     def proposal(self) -> Proposal | None:
@@ -120,23 +128,48 @@ class PlanActs(PlaceScreen):
         )
 
     def stop_planning(self) -> None:
-        """Stop it; what the solver is in the middle of ends by itself and is dropped."""
-        self.stage.stop.set()
-        self._run += 1
-        self._began = None
+        """Stop it: with the best plan found so far where the solver is at it, else with none."""
+        if self.stage.text == "planning":
+            self.stage.stop.set()  # its thread ends at once, with what there is
+            return
+        self._drop_run()
+        self._keep_after = False
         self.said = "The planning was stopped: p plans again."
         self.plan_ends(None)
 
+    def _drop_run(self) -> None:
+        self.stage.stop.set()
+        self._run += 1
+        self._began = None
+
+    def _renew(self) -> None:
+        """Plan again with what was decided meanwhile; the old plan stays in sight until the new one is there."""
+        if self.running:
+            self._drop_run()
+        decisions = self._decisions
+        self.action_plan()
+        self._decisions = decisions
+        many = "1 stand-in was" if decisions == 1 else f"{decisions} stand-ins were"
+        self.said = f"{many} decided about since this plan was made: a new one is being made with that."
+        self._write()
+
     def _made(self, run: int, plan: Planned) -> None:
-        if run == self._run:
-            self._began = None
-            self.plan = plan
-            self.plan_ends(plan)
+        if run != self._run:
+            return
+        self._began = None
+        self._decisions, self._outdated = 0, False
+        self.plan = plan
+        self.said = self._since() if self.outdated else ""
+        self.plan_ends(plan)
+        if self._keep_after:
+            self._keep_after = False
+            self.action_reserve()
 
     def _failed(self, run: int, error: SpecdbError) -> None:
         if run != self._run:
             return
         self._began = None
+        self._keep_after = False
         text = str(error)
         self.said = f"{text[:1].upper()}{text[1:]}."
         if self.options.first and not isinstance(error, PlanStoppedError):
@@ -151,9 +184,6 @@ class PlanActs(PlaceScreen):
         self._write()
 
     def _since(self) -> str:
-        if self._decisions:
-            many = "1 stand-in was" if self._decisions == 1 else f"{self._decisions} stand-ins were"
-            return f"{many} decided about since this plan was made: p plans again with that."
         if self._reserved_as:
             return f"Kept as planned: {self._reserved_as}. p plans again with what is left."
         return "The catalogue has changed since this plan was made: p plans again."
@@ -162,7 +192,7 @@ class PlanActs(PlaceScreen):
 
     def _replan(self, **changes: Any) -> None:  # noqa: ANN401 (fields of the options)
         if self.running:
-            self.stop_planning()
+            self._drop_run()
         self.options = replace(self.options, **changes)
         self.memory.put(_OPTIONS, {"propose": self.options.propose})
         self.action_plan()
@@ -270,8 +300,8 @@ class PlanActs(PlaceScreen):
 
     def _decided(self, one: Proposal, approve: bool, said: str) -> None:
         self._decisions += 1
-        self.said = self._since()
         self.notify(f"{said} ^z takes it back.", title="Kept", markup=False)
+        self._renew()
         self.show_decision(one, "approved" if approve else "turned down")
 
     def action_standins(self) -> None:
@@ -299,6 +329,11 @@ class PlanActs(PlaceScreen):
         """Keep the parts of all orders that are built today, as planned."""
         from specdb.orders.plan import Outcome
 
+        if self.running or self.outdated:
+            self._keep_after = True
+            self.notify("A new plan is being made; the parts are asked about once it is there.", markup=False)
+            self.action_plan()  # nothing where it is being made already
+            return
         if self.plan is None:
             return
         today = self.plan.answer.plan.of(Outcome.TODAY)
@@ -334,6 +369,7 @@ class PlanActs(PlaceScreen):
         self.notify(said, markup=False, timeout=8)
         if kept:
             self._reserved_as = ", ".join(kept)
+            self._outdated = True
             self.said = self._since()
             self._write()
 

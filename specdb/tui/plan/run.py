@@ -8,8 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from specdb.errors import SpecdbError
-
 if TYPE_CHECKING:
     from specdb.catalogue import Catalogue
     from specdb.tui.plan.words import Proposal
@@ -18,10 +16,6 @@ if TYPE_CHECKING:
 
 _BAR = 24
 _STAGES = {"reading the orders": (0.0, 0.05), "looking for stand-ins": (0.05, 0.7), "planning": (0.75, 0.25)}
-
-
-class PlanStoppedError(SpecdbError):
-    """The planning was stopped by whoever started it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +71,7 @@ class Stage:
             What is being done.
         done, total : int
             How much of how much.
-
-        Raises
-        ------
-        PlanStoppedError
-            If it is to be stopped.
         """
-        if self.stop.is_set():
-            raise PlanStoppedError("the planning was stopped")
         self.text, self.done, self.total = text, done, total
 
 
@@ -110,7 +97,7 @@ def make_plan(catalogue: Catalogue, options: AllocationOptions, stage: Stage) ->
     from specdb.verbs.orders.waits import orders_seen
 
     begun = time.perf_counter()
-    answer = plan_orders(catalogue, options, progress=stage.tell)
+    answer = plan_orders(catalogue, options, progress=stage.tell, stopped=stage.stop.is_set)
     waits = orders_seen(catalogue).waits
     return Planned(answer, options, tuple(proposals(answer.plan)), waits, time.perf_counter() - begun)
 
@@ -132,5 +119,7 @@ def progress_words(stage: Stage, seconds: float, most: float) -> str:
     full = round(part * _BAR)
     many = f" {stage.done} of {stage.total}" if stage.total > 1 else ""
     limit = f" (at most {most:.0f} s)" if stage.text == "planning" else ""
+    if stage.stop.is_set():
+        return f"{'█' * full}{'░' * (_BAR - full)} stopping, with the best plan found so far …"
     bar = f"{'█' * full}{'░' * (_BAR - full)}"
     return f"{bar} {stage.text or 'beginning'}{many}{limit}, {seconds:.0f} s  esc stops"

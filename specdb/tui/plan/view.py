@@ -122,7 +122,7 @@ class PlanScreen(PlanActs):
         if action in ("first", "order"):
             return self._tab != PROOF and self.planned is not None
         if action == "reserve":
-            return self.plan is not None and not self.running
+            return self.plan is not None or self.running
         if action == "plan":
             return not self.running
         return True

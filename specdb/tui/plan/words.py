@@ -142,6 +142,8 @@ def proof_words(plan: Plan) -> str:
     """
     if plan.proved:
         return "Proved: no plan is better."
+    if plan.stopped:
+        return f"Stopped: the best plan found until then, within {100.0 * plan.gap:.2g} % of the best (3 tells more)."
     return f"Proved to within {100.0 * plan.gap:.2g} % of the best (3 tells more)."
 
 

@@ -184,11 +184,7 @@ def free_parts(reader: Reader, kind: str) -> dict[str, Free] | None:
     """
     if kind not in load_schema().table("stock_move").field("kind").enum or not reader.stock(kind):
         return None
-    kept = reader.held()
-    return {
-        line.item_id: Free(max(line.on_hand - kept.get((kind, line.item_id), 0), 0), line.on_hand, line.expected_on)
-        for line in shelf_lines(reader, kind)
-    }
+    return {line.item_id: Free(line.free, line.on_hand, line.expected_on) for line in shelf_lines(reader, kind)}
 
 
 def shelf(catalogue: Catalogue, kind: str | None = None, key: str | None = None) -> list[ShelfLine]:

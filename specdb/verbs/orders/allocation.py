@@ -13,7 +13,7 @@ from typing import Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.catalogue.backup import wal_path
-from specdb.errors import ConflictError, NotFoundError
+from specdb.errors import ConflictError, NotFoundError, SpecdbError
 from specdb.orders.allocation import allocate
 from specdb.orders.availability import Book, kept_by_unit
 from specdb.orders.choosing import Decisions
@@ -34,6 +34,13 @@ MOST_SCORE = 2.0
 
 SECONDS = 30.0
 Progress = Callable[[str, int, int], None]
+
+
+class PlanStoppedError(SpecdbError):
+    """The planning was stopped by whoever started it, before there was any plan."""
+
+    def __init__(self) -> None:
+        super().__init__("the planning was stopped before there was a plan; nothing was changed")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +90,8 @@ class AllocationAnswer:
         Clubs and sets for which no stand-in could be looked for, with the reason.
     gone : mapping of UnitKey to tuple of Part
         Parts that are kept for a club and not on the shelf.
+    change_no : int
+        The latest change of the catalogue that it knows of.
     """
 
     plan: Plan
@@ -90,6 +99,7 @@ class AllocationAnswer:
     looked: int
     not_compared: tuple[str, ...] = ()
     gone: Mapping[UnitKey, tuple[Part, ...]] = field(default_factory=dict)
+    change_no: int = 0
 
     @property
     def given_up(self) -> list[tuple[UnitKey, Part]]:
@@ -127,6 +137,7 @@ class AllocationAnswer:
             ],
             "gap": round(plan.gap, 6),
             "proved_best": plan.proved,
+            "stopped": plan.stopped,
             "seconds": round(plan.seconds, 3),
             "stand_ins_looked_for": self.looked,
             "not_compared": list(self.not_compared),
@@ -194,7 +205,11 @@ def _unit_json(unit: PlannedUnit) -> dict[str, Any]:
 
 
 def plan_orders(
-    catalogue: Catalogue, options: AllocationOptions | None = None, *, progress: Progress | None = None
+    catalogue: Catalogue,
+    options: AllocationOptions | None = None,
+    *,
+    progress: Progress | None = None,
+    stopped: Callable[[], bool] | None = None,
 ) -> AllocationAnswer:
     """Plan all open orders against the shelf and what is expected.
 
@@ -206,17 +221,28 @@ def plan_orders(
         How.
     progress : callable or None
         Told what is done, how much of it, of how much.
+    stopped : callable or None
+        Whether a person has stopped it: while stand-ins are looked for nothing comes of it, while it is planned the
+        best plan found until then.
 
     Raises
     ------
     NotFoundError
         If an order that is to be first is not open.
+    PlanStoppedError
+        If it was stopped before there was any plan.
     """
     wanted = options or AllocationOptions()
-    tell = progress or (lambda _text, _done, _total: None)
+
+    def tell(text: str, done: int, total: int) -> None:
+        if stopped is not None and stopped():
+            raise PlanStoppedError
+        if progress is not None:
+            progress(text, done, total)
+
     tell("reading the orders", 0, 1)
     with _apart(catalogue) as reader:
-        book = read_book(reader)
+        book, change_no = read_book(reader), reader.last_change()
         orders = {o.id: o for o in book.orders}
         for order in wanted.first:
             if order not in orders:
@@ -235,8 +261,9 @@ def plan_orders(
         seconds=wanted.seconds,
         first=wanted.first,
     )
-    plan = allocate(demands, book.shelf, rules, _holders(book))
-    return AllocationAnswer(plan, orders, stand_ins.looked, tuple(stand_ins.failed), _gone(book.shelf))
+    plan = allocate(demands, book.shelf, rules, _holders(book), stopped=stopped)
+    failed = tuple(stand_ins.failed)
+    return AllocationAnswer(plan, orders, stand_ins.looked, failed, _gone(book.shelf), change_no)
 
 
 @contextmanager

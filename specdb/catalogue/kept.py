@@ -1,7 +1,8 @@
 """What is worked out from the catalogue and kept in it: stiffness estimates, and the population model behind them.
 
 The catalogue only stores them. An estimate is forgotten in the same transaction that changes its shaft, a reading of
-it, or the calibration of an instrument it was measured with; so what is kept always fits the rest, and what is
+it, a value of a finished club that it is in, or the calibration of an instrument either was measured with; so what is
+kept always fits the rest, and what is
 missing has to be worked out again. None of it is journalled: it can be made anew at any time.
 """
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 ESTIMATES = "profile_estimate"
 POPULATION = "population_model"
-BEARING = ("shaft", "shaft_reading", "reference_reading")  # kinds that estimates rest on
+BEARING = ("shaft", "shaft_reading", "reference_reading", "as_built")  # kinds that estimates rest on
 _EDITION = "kept_edition"  # counts up whenever anything kept changes, for whoever holds a copy
 _SEEN = "kept_seen_change"  # changes up to this one have been looked at
 
@@ -73,13 +74,24 @@ def _named(instrument: str) -> str:
 
 
 def _touched_sql(condition: str) -> str:
-    """SQL of the shafts that changes bear upon: themselves, their readings, instruments their readings came from."""
+    """SQL of the shafts that changes bear upon.
+
+    Themselves, their readings, finished clubs that they are or were in, instruments that their readings came from.
+    """
     sides = [quoted(side) for side in ("before", "after")]
     by_reading = [
         f"SELECT {side} ->> 'shaft_id' FROM {JOURNAL} WHERE kind = 'shaft_reading' AND {condition} "
         f"AND {side} IS NOT NULL"
         for side in sides
     ]
+    # a newer value of a club takes the place of an older one, which may have named another shaft
+    shafts, clubs = (
+        [
+            f"SELECT {side} ->> '{name}' FROM {JOURNAL} WHERE kind = 'as_built' AND {condition} AND {side} IS NOT NULL"
+            for side in sides
+        ]
+        for name in ("shaft_id", "club_id")
+    )
     instruments = " UNION ".join(
         f"SELECT {_named(f'({side} ->> $$instrument$$)')} FROM {JOURNAL} WHERE kind = 'reference_reading' "
         f"AND {condition}"
@@ -89,7 +101,12 @@ def _touched_sql(condition: str) -> str:
         [
             f"SELECT item_key FROM {JOURNAL} WHERE kind = 'shaft' AND {condition}",
             *by_reading,
-            f"SELECT shaft_id FROM shaft_reading WHERE {_named('instrument')} IN ({instruments})",
+            *shafts,
+            f"SELECT shaft_id FROM as_built WHERE club_id IN ({' UNION '.join(clubs)})",
+            *(
+                f"SELECT shaft_id FROM {kind} WHERE {_named('instrument')} IN ({instruments})"
+                for kind in ("shaft_reading", "as_built")
+            ),
         ]
     )
 

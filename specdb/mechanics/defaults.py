@@ -58,3 +58,10 @@ DIAMETER_REL = 0.002  # how well a published diameter is held
 LENGTH_REL = 0.0005  # the same of a raw length
 EI_BETWEEN_NODES_REL = 0.012  # of EI at a place: ends of plies that straight lines between nodes cannot show
 EI_BETWEEN_NODES_STEEL_REL = 0.022  # the same for steel: step-downs of some eight percent, uniform about their mean
+
+# --- finished clubs: what is not known when the frequency of one is read ------------------------------------
+CLUB_HEAD_SD_G = 1.5  # head as listed, weight added as planned; a head that was weighed with what was added has less
+CLUB_HEAD_WEIGHED_SD_G = 0.3
+CLUB_HEAD_CG_SD_IN = 0.10  # centre of gravity as listed
+CLUB_HEAD_CG_UNKNOWN_SD_IN = 0.4  # usual place taken
+CLUB_FREQUENCY_REL = 0.005  # clamp and glue that give, the head no point, tip trim and depth of the tip as planned

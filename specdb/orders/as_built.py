@@ -12,13 +12,18 @@ a gram at a distance ``d`` in from the fulcrum is worth ``d/28.3495`` in·oz.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import NamedTuple, TypeVar
 
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES, Tolerance
+from specdb.records.rows import AsBuilt
 from specdb.units.writing import to_sixteenths
+
+_Of = TypeVar("_Of", bound=Hashable)
 
 OZ_G = 28.349523125
 FULCRUM_IN = 14.0
@@ -27,6 +32,59 @@ _GRIP_POINTS_PER_G = -0.2  # 5 g of grip are about a point (common practice, no 
 # less than what is written shows nothing
 _NOTHING = {"g": 0.05, "cpm": 0.05, "deg": 0.05, "in_oz": 0.05 * SWINGWEIGHT_POINT_IN_OZ}
 _BUTT_EXTENSION = "a butt extension is a repair-grade measure, to be agreed with the customer"
+
+
+class BuiltUnit(NamedTuple):
+    """One finished club: the fitted club it was built to, and which of an order; None: without, or any of it."""
+
+    club: str
+    order: str | None = None
+    line: int | None = None
+    unit: int | None = None
+
+    def has(self, row: AsBuilt) -> bool:
+        """Whether a value was measured on it.
+
+        Parameters
+        ----------
+        row : AsBuilt
+            The value.
+        """
+        same = (row.club_id, row.order_id) == (self.club, self.order)
+        return same and self.line in (None, row.line) and self.unit in (None, row.unit)
+
+
+def unit_of(row: AsBuilt) -> BuiltUnit:
+    """The club that a value was measured on.
+
+    Parameters
+    ----------
+    row : AsBuilt
+        The value.
+    """
+    return BuiltUnit(row.club_id, row.order_id, row.line, row.unit)
+
+
+def newest(
+    rows: Iterable[AsBuilt], what: Callable[[AsBuilt], _Of], kept_in: Callable[[AsBuilt], int]
+) -> dict[_Of, AsBuilt]:
+    """The newest value of each thing, so that what was measured twice counts once.
+
+    Parameters
+    ----------
+    rows : iterable of AsBuilt
+        Values.
+    what : callable
+        What a value is of.
+    kept_in : callable
+        The change in which a value was kept; asked only for two of one day, of which the one kept last counts.
+    """
+    found: dict[_Of, AsBuilt] = {}
+    for row in sorted(rows, key=lambda r: r.taken_on or dt.date.min):
+        before = found.get(what(row))
+        if before is None or before.taken_on != row.taken_on or kept_in(row) > kept_in(before):
+            found[what(row)] = row
+    return found
 
 
 class Judgement(StrEnum):

@@ -48,7 +48,8 @@ def without_contradictions(readings: Sequence[Reading]) -> tuple[list[Reading], 
     """
     by_setup: dict[tuple[Kind, str | None, float, float], list[int]] = {}
     for i, reading in enumerate(readings):
-        if reading.kind in (Kind.FREQUENCY, Kind.DEFLECTION):
+        # finished clubs differ in head and piece: what one reads more than another may be either
+        if reading.kind in (Kind.FREQUENCY, Kind.DEFLECTION) and not reading.in_club:
             by_setup.setdefault((reading.kind, reading.piece, reading.load, reading.low_m), []).append(i)
     reasons: dict[int, str] = {}
     for (kind, *_), members in by_setup.items():

@@ -51,6 +51,8 @@ class Evidence:
         The piece it was taken on, ``published`` among them; None: said of the shaft in general.
     place_m, span_m : float or None
         Where it tells EI, m from the raw tip end, and over which span; None where it is no EI at a place.
+    in_club : bool
+        Whether it was taken on a finished club.
     """
 
     name: str
@@ -64,6 +66,7 @@ class Evidence:
     piece: str | None = None
     place_m: float | None = None
     span_m: float | None = None
+    in_club: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -442,7 +445,7 @@ def _evidence(case: Case, found: Fit) -> tuple[Evidence, ...]:
     for i, (reading, residual) in enumerate(zip(case.readings, solution.residual.tolist(), strict=True)):
         value, model, sd = _for_people(reading, residual)
         outlier = bool(abs(off[i]) > OUTLIER_SDS or weight[i] < 0.5)
-        of = reading.piece, *_place(reading)
+        of = reading.piece, *_place(reading), reading.in_club
         out.append(
             Evidence(reading.name, reading.unit, value, model, sd, float(off[i]), outlier, float(weight[i]), *of)
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +13,9 @@ from specdb.errors import MissingDataError
 from specdb.mechanics import defaults
 from specdb.mechanics.constants import DEG, FT_LB, GRAM, IN, TORQUE_GAUGE_LESS_IN
 from specdb.profiles.contradictions import Refused, without_contradictions
+from specdb.profiles.finished import FinishedClub, club_readings
 from specdb.profiles.readings import HZ, Kind, Reading
-from specdb.profiles.state import BALANCE, BUTT_DIA, LENGTH, MASS, SIZE, TIP_DIA, group_of
+from specdb.profiles.state import BALANCE, BUTT_DIA, CLUB_TYPES, LENGTH, MASS, SIZE, TIP_DIA, group_of
 from specdb.records.rows import Shaft, ShaftReading
 
 FloatArray = npt.NDArray[np.float64]
@@ -109,7 +110,7 @@ def _balance(name: str, value_in: float, sd_in: float, piece: str | None, raw_m:
     )
 
 
-def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
+def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = (), clubs: Sequence[FinishedClub] = ()) -> Case:
     """Gather what is known of one shaft.
 
     Parameters
@@ -118,6 +119,8 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
         Its record.
     readings : iterable of ShaftReading
         Its readings.
+    clubs : sequence of FinishedClub
+        Finished clubs that it is in.
 
     Raises
     ------
@@ -138,8 +141,8 @@ def make_case(shaft: Shaft, readings: Iterable[ShaftReading] = ()) -> Case:
     usable = _published(shaft, raw, gauge, assumed)
     refused: list[Refused] = []
     bench = _Bench(raw, gauge, group)
-    for row in readings:
-        made = _measured(row, bench)
+    wood = CLUB_TYPES[group // 2] in ("wood", "hybrid")
+    for made in (*(_measured(row, bench) for row in readings), *club_readings(clubs, raw, wood=wood)):
         if isinstance(made, Refused):
             refused.append(made)
         elif made is not None:

@@ -3,7 +3,9 @@
 Readings that are positive are worked with as logarithms: they then are nearly linear in ln EI, and a relative
 error means the same everywhere. EI is a straight line between the nodes. Integrals use a Gauss rule in every piece
 between the nodes; frequency takes the lowest mode by successive integration, and its derivatives from Rayleigh's
-quotient, ``δω²/ω² = ∫δEI κ²/∫EI κ² - ∫δm y²/(∫m y² + M y_tip²)``.
+quotient, ``δω²/ω² = ∫δEI κ²/∫EI κ² - ∫δm y²/(∫m y² + Σ M y²)``. A finished club is read like a raw shaft: its free end
+is the mouth, its load the head on a rigid link beyond that, with small parts at the mouth and some of the shaft in the
+bore.
 
 References
 ----------
@@ -62,6 +64,11 @@ class Reading:
         Tip mass (frequency), kg; force (deflection), N.
     functional : ndarray, shape (SIZE,), or None
         Of a linear reading.
+    link_m, mouth_kg, bore_m : float
+        Of a frequency of a finished club: how far the load lies beyond the low end (m), what else sits at that end
+        (kg), and how much of the shaft there is below it (m).
+    in_club : bool
+        Whether it was taken on a finished club.
     unit, per_unit : str, float
         Unit for people, and what one of it is in SI.
     """
@@ -75,8 +82,30 @@ class Reading:
     high_m: float = 0.0
     load: float = 0.0
     functional: FloatArray | None = None
+    link_m: float = 0.0
+    mouth_kg: float = 0.0
+    bore_m: float = 0.0
+    in_club: bool = False
     unit: str = ""
     per_unit: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """What moves with the low end of R shafts, beside the load."""
+
+    link: FloatArray  # (R,): of the load beyond the end, m
+    mouth: FloatArray  # (R,): at the end, kg
+    even: FloatArray  # (3, R): moments 0 to 2 about the end of the piece below it, of unit mass per length
+    line: FloatArray  # (3, R): the same of the mass line
+
+    @classmethod
+    def of(cls, readings: Sequence[Reading], raw_m: FloatArray) -> _End:
+        bore = np.array([r.bore_m for r in readings])
+        slope, at_end = 12.0 / raw_m, 12.0 * (np.array([r.low_m for r in readings]) / raw_m - 0.5)
+        even = np.stack([bore ** (k + 1) / (k + 1) for k in range(3)])
+        line = np.stack([at_end * even[k] - slope * bore ** (k + 2) / (k + 2) for k in range(3)])
+        return cls(np.array([r.link_m for r in readings]), np.array([r.mouth_kg for r in readings]), even, line)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +122,7 @@ class _Integral:
     line: FloatArray  # (R, P): 12(s/L - 1/2), slope of the mass line
     per_length: FloatArray  # (R,): 1/L
     offset: FloatArray  # (R,) of the logarithm
+    end: _End
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +159,8 @@ class Models:
         for each in (Kind.BEND, Kind.FREQUENCY, Kind.DEFLECTION, Kind.TWIST):
             rows = np.flatnonzero(kind == each)
             if rows.size:
-                integrals.append(_prepare(each, rows, low[rows], high[rows], load[rows], raw_m[rows]))
+                end = _End.of([readings[i] for i in rows.tolist()], raw_m[rows])
+                integrals.append(_prepare(each, rows, low[rows], high[rows], load[rows], raw_m[rows], end))
         return cls(len(readings), (at, below, part), (plain, functional), tuple(integrals))
 
     def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -167,7 +198,7 @@ class Models:
 
 
 def _prepare(
-    kind: Kind, rows: IntArray, low: FloatArray, high: FloatArray, load: FloatArray, raw: FloatArray
+    kind: Kind, rows: IntArray, low: FloatArray, high: FloatArray, load: FloatArray, raw: FloatArray, end: _End
 ) -> _Integral:
     middle = (0.5 * (low + high) if kind == Kind.BEND else low)[:, None]
     edge = edges(low, high, raw, middle)
@@ -189,7 +220,7 @@ def _prepare(
     np.put_along_axis(hat, below[:, :, None] + 1, part[:, :, None], axis=2)
     line = 12.0 * (flat / raw[:, None] - 0.5)
     u = node - low[:, None, None]
-    return _Integral(rows, kind, half, hat, weight, u, load, line, 1.0 / raw, offset)
+    return _Integral(rows, kind, half, hat, weight, u, load, line, 1.0 / raw, offset, end)
 
 
 def _integral(group: _Integral, ei: FloatArray, state: FloatArray, value: FloatArray, jacobian: FloatArray) -> None:
@@ -220,37 +251,47 @@ def _frequency(
     value: FloatArray,
     jacobian: FloatArray,
 ) -> None:
-    rows, half, u = group.rows, group.half, group.u
+    rows, half, u, load, end = group.rows, group.half, group.u, group.load, group.end
     count = rows.size
     flexible = 1.0 / stiffness.reshape(count, -1, WIDTH)
     mean = np.exp(state[:, MASS]) * group.per_length
     line = group.line.reshape(count, -1, WIDTH)
     mass = mean[:, None, None] * np.maximum(1.0 + state[:, BALANCE, None, None] * line, 0.02)
-    moment = u
-    shape, tip = _deflect(moment * flexible, half)
+    bore, first, second = mean * (end.even + state[:, BALANCE] * end.line)
+    moment = u + end.link[:, None, None]
+    shape, tip, slope = _deflect(moment * flexible, half)
     for _ in range(_SWEEPS):
-        shape = shape / tip[:, None, None]
+        shape, slope = shape / tip[:, None, None], slope / tip
+        head = 1.0 + end.link * slope
+        force, turning = bore + first * slope, first + second * slope
         shear, _unused = from_low(mass * shape, half)
-        shear += group.load[:, None, None]
+        shear += (load * head + end.mouth + force)[:, None, None]
         moment, _unused = from_low(shear, half)
+        moment += (load * head * end.link + turning)[:, None, None]
         old = shape
-        shape, tip = _deflect(moment * flexible, half)
+        shape, tip, slope = _deflect(moment * flexible, half)
     weight = half[:, :, None] * WEIGHT
     inertia = weight * mass * shape
-    kinetic = (inertia * shape).sum(axis=(1, 2)) + group.load * tip**2
-    work = (inertia * old).sum(axis=(1, 2)) + group.load * tip
+    moved = tip + end.link * slope
+    square = np.stack([tip**2, 2.0 * tip * slope, slope**2])
+    kinetic = (inertia * shape).sum(axis=(1, 2)) + load * moved**2 + end.mouth * tip**2
+    kinetic += bore * square[0] + first * square[1] + second * square[2]
+    work = (inertia * old).sum(axis=(1, 2)) + load * head * moved + end.mouth * tip + force * tip + turning * slope
     value[rows] = 0.5 * np.log(work / kinetic) - np.log(2.0 * np.pi)
     strain = (weight * moment**2 * flexible).reshape(count, -1)
     by = ei * ((strain / stiffness)[:, None, :] @ group.hat)[:, 0]
     jacobian[rows, EI] = 0.5 * by / strain.sum(axis=1)[:, None]
     heavy = (weight * shape**2).reshape(count, -1)
-    jacobian[rows, MASS] = -0.5 * (heavy * mass.reshape(count, -1)).sum(axis=1) / kinetic
-    jacobian[rows, BALANCE] = -0.5 * mean * (heavy * group.line).sum(axis=1) / kinetic
+    shaft = (heavy * mass.reshape(count, -1)).sum(axis=1) + bore * square[0] + first * square[1] + second * square[2]
+    jacobian[rows, MASS] = -0.5 * shaft / kinetic
+    tilted = (heavy * group.line).sum(axis=1) + (end.line * square).sum(axis=0)
+    jacobian[rows, BALANCE] = -0.5 * mean * tilted / kinetic
 
 
-def _deflect(curvature: FloatArray, half: FloatArray) -> tuple[FloatArray, FloatArray]:
-    slope, _ = from_high(curvature, half)
-    return from_high(slope, half)
+def _deflect(curvature: FloatArray, half: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Deflection at the points, at the low end, and outward slope there."""
+    slope, at_end = from_high(curvature, half)
+    return *from_high(slope, half), at_end
 
 
 def observed(readings: Sequence[Reading]) -> tuple[FloatArray, FloatArray]:

@@ -397,6 +397,12 @@ class AsBuilt:
     shaft_sample: str | None = None
     value: float | None = None
     clamp_in: float | None = None
+    tip_trim_in: float | None = None
+    insertion_in: float | None = None
+    cut_length_in: float | None = None
+    head_g: float | None = None
+    head_cg_in: float | None = None
+    mouth_g: float | None = None
     waived: str | None = None
     expected: float | None = None
     expected_sd: float | None = None

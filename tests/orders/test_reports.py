@@ -15,6 +15,7 @@ from scipy.stats import poisson
 
 from specdb.catalogue import Catalogue
 from specdb.errors import UsageError
+from specdb.verbs.building.built_bias import bias
 from specdb.verbs.catalogue.changing import decide, move_stock, retire, set_supply
 from specdb.verbs.orders.changes import Wanted, add_order, today
 from specdb.verbs.orders.orders import order_of, orders_of
@@ -179,8 +180,9 @@ def test_errors_by_quantity_and_instrument(shop: Catalogue) -> None:
     """Reference: numpy's mean and standard deviation."""
     first = [(250.0, 251.0), (248.0, 250.0), (261.0, 262.5)]
     second = [(255.0, 254.0), (249.0, 249.5)]
-    _built(shop, "driver", "frequency", first, instrument="meter 1")
-    _built(shop, "driver", "frequency", second, instrument="meter 2")
+    add_order(shop, "o-1", [Wanted(club_id="driver", quantity=5)])
+    for n, (both, meter) in enumerate([(v, "meter 1") for v in first] + [(v, "meter 2") for v in second], 1):
+        _built(shop, "driver", "frequency", [both], instrument=meter, order_id="o-1", line=1, unit=n)
     found = {line.instrument: line for line in errors_report(shop).lines}
     for name, values in (("all", first + second), ("meter 1", first), ("meter 2", second)):
         off = np.array([v - e for v, e in values])
@@ -193,6 +195,25 @@ def test_errors_by_quantity_and_instrument(shop: Catalogue) -> None:
     assert found["meter 1"].found
     assert not found["meter 2"].found
     assert len(errors_report(shop).more["readings"]) == 5
+
+
+def test_a_club_measured_twice_counts_once_with_its_newest_value(shop: Catalogue) -> None:
+    """Reference: the plain means of what is left when the older value of the first club is struck out."""
+    add_order(shop, "o-1", [Wanted(club_id="driver", quantity=2)])
+    first, second = ({"order_id": "o-1", "line": 1, "unit": n} for n in (1, 2))
+    _built(shop, "driver", "frequency", [(240.0, 250.0), (251.0, 250.0)], instrument="meter 1", **first)
+    _built(shop, "driver", "frequency", [(252.0, 250.0)], instrument="meter 1", **second)
+    # read again on the first day, with another meter: kept last, but of an older day than the newest
+    _built(shop, "driver", "frequency", [(247.0, 250.0)], instrument="meter 2", **first)
+    for lines in (
+        {line.instrument: (line.clubs, line.bias) for line in errors_report(shop).lines},
+        {b.instrument or "all": (b.count, b.mean) for b in (*bias(shop).all, *bias(shop).by_instrument)},
+    ):
+        assert lines == {"all": (2, 1.5), "meter 1": (2, 1.5), "meter 2": (1, -3.0)}
+    # of two of one day, the one that was kept last counts
+    _built(shop, "driver", "frequency", [(253.0, 250.0)], instrument="meter 2", **second)
+    assert {line.instrument: line.bias for line in errors_report(shop).lines}["all"] == (1.0 + 3.0) / 2.0
+    assert [(b.count, b.mean) for b in bias(shop).all] == [(2, 2.0)]
 
 
 class _Page(HTMLParser):

@@ -9,19 +9,17 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import FieldError
-from specdb.orders.as_built import Judged, Judgement, judge_corrected, still_wanted
+from specdb.orders.as_built import BuiltUnit, Judged, Judgement, judge_corrected, newest, still_wanted
 from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt
 from specdb.schema import load_schema
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.building.expected_build import Expectation, expectation
-from specdb.verbs.stiffness.corrections import calibrations_of
+from specdb.verbs.stiffness.corrections import calibrations_of, corrected_on_club
+from specdb.verbs.stiffness.finished import kept_in
 
 if TYPE_CHECKING:
     from specdb.profiles.calibration import Calibrations
-
-# what instruments are calibrated for, by what is measured on a club
-_CALIBRATED = {"weight": "weight", "head_weight": "weight", "frequency": "frequency"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +55,11 @@ class Finished:
     piece: str | None = None
     instrument: str | None = None
     clamp_in: float | None = None
+
+    @property
+    def built_unit(self) -> BuiltUnit:
+        """Which club it is, whatever is in it."""
+        return BuiltUnit(self.club, self.order, self.line, self.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,13 +265,8 @@ def true_value(
     tuple of float or None
         Corrected value, and the standard deviation of the correction; None where nothing is to be corrected.
     """
-    if not calibrations or not instrument or quantity not in _CALIBRATED:
-        return None
-    found = calibrations.on(instrument, _CALIBRATED[quantity], day)
-    if found is None:
-        return None
-    true, _, common = found[0].true_of(value, float("nan"))
-    return float(true), float(common)
+    found = corrected_on_club(calibrations, quantity, value, instrument, day)
+    return None if found is None else (found.value, found.common_sd)
 
 
 def latest_rows(reader: Reader, finished: Finished) -> dict[str, AsBuilt]:
@@ -281,23 +279,9 @@ def latest_rows(reader: Reader, finished: Finished) -> dict[str, AsBuilt]:
     finished : Finished
         Which club.
     """
-    found: dict[str, AsBuilt] = {}
-    for row in sorted(_rows(reader, finished), key=lambda r: r.taken_on or dt.date.min):
-        before = found.get(row.quantity)
-        # two instruments on one day: the one that was kept last counts
-        if before is None or before.taken_on != row.taken_on or _kept_in(reader, row) > _kept_in(reader, before):
-            found[row.quantity] = row
-    return found
-
-
-def _kept_in(reader: Reader, row: AsBuilt) -> int:
-    changes = reader.history("as_built", row.id, limit=1)
-    return changes[0].change_no if changes else 0
+    return newest(_rows(reader, finished), lambda row: row.quantity, lambda row: kept_in(reader, row))
 
 
 def _rows(reader: Reader, finished: Finished) -> list[AsBuilt]:
     rows: list[AsBuilt] = reader.rows("as_built", where=f"club_id = '{finished.club}'")
-    same = [r for r in rows if r.order_id == finished.order]
-    if finished.line is not None:
-        same = [r for r in same if r.line == finished.line]
-    return [r for r in same if r.unit == finished.unit] if finished.unit is not None else same
+    return [r for r in rows if finished.built_unit.has(r)]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import NotFoundError, UsageError
+from specdb.orders.as_built import BuiltUnit
 from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow, both
 from specdb.verbs.building.shaft_of_build import shaft_of_build
@@ -57,6 +58,11 @@ class SheetRequest:
     line: int | None = None
     unit: int | None = None
 
+    @property
+    def built_unit(self) -> BuiltUnit:
+        """Which club it is once it is finished."""
+        return BuiltUnit(self.club, self.order, self.line, self.unit)
+
 
 def club_sheet(catalogue: Catalogue, asked: SheetRequest, *, today: dt.date | None = None) -> ClubSheet:
     """The build sheet of one club.
@@ -103,7 +109,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
     record: Club = reader.get("club", asked.club)
     order: Order | None = None if asked.order is None else reader.get("order", asked.order)
     request, said = _request(reader, asked, record)
-    fitted = find_club(reader, request)
+    fitted = find_club(reader, request, but=asked.built_unit)
     report = plan(fit_question(fitted), shelf_of(reader))
     club = _prepared(reader, fitted, report)
     values = club_values(club)
@@ -162,7 +168,7 @@ def build_of(
         request = replace(request, sample=piece)
     if clamp_in is not None:
         request = replace(request, clamp_in=clamp_in)
-    fitted = find_club(reader, request)
+    fitted = find_club(reader, request, but=asked.built_unit)
     return _prepared(reader, fitted, plan(fit_question(fitted), shelf_of(reader)))
 
 

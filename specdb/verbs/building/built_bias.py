@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from specdb.catalogue import Catalogue
-from specdb.orders.as_built import Bias, bias_of
+from specdb.catalogue import Catalogue, Reader
+from specdb.orders.as_built import Bias, bias_of, newest, unit_of
 from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt
 from specdb.verbs.building.as_built import true_value
 from specdb.verbs.stiffness.corrections import calibrations_of
+from specdb.verbs.stiffness.finished import kept_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,8 @@ class BiasAnswer:
 def bias(catalogue: Catalogue) -> BiasAnswer:
     """How predictions compare with what was built, over all finished clubs; readings corrected for their instruments.
 
+    A club that was measured twice counts once, with its newest values: in all, by month and by instrument each.
+
     Parameters
     ----------
     catalogue : Catalogue
@@ -52,7 +55,7 @@ def bias(catalogue: Catalogue) -> BiasAnswer:
     with catalogue.read() as reader:
         rows: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
         calibrations = calibrations_of(reader) if any(r.instrument for r in rows) else None
-    known = [r for r in rows if r.value is not None and r.expected is not None]
+        known, read_with = once_each(reader, rows)
 
     def off_of(r: AsBuilt) -> float:
         value = float(r.value or 0.0)
@@ -68,15 +71,42 @@ def bias(catalogue: Catalogue) -> BiasAnswer:
                 found.append(bias_of(quantity, instrument, off, [r.expected_sd or 0.0 for r in own]))
         return found
 
-    instruments = sorted({r.instrument for r in known if r.instrument})
+    instruments = sorted({r.instrument for r in read_with if r.instrument})
     months = sorted({f"{r.taken_on:%Y-%m}" for r in known if r.taken_on})
     return BiasAnswer(
         all=tuple(sums(known)),
-        by_instrument=tuple(b for i in instruments for b in sums([r for r in known if r.instrument == i], i)),
+        by_instrument=tuple(b for i in instruments for b in sums([r for r in read_with if r.instrument == i], i)),
         by_month=tuple(
             (m, b) for m in months for b in sums([r for r in known if r.taken_on and f"{r.taken_on:%Y-%m}" == m])
         ),
     )
+
+
+def once_each(reader: Reader, rows: Sequence[AsBuilt]) -> tuple[list[AsBuilt], list[AsBuilt]]:
+    """Values that stand beside what was expected, so that a club that was measured twice counts once.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    rows : sequence of AsBuilt
+        Everything that was measured.
+
+    Returns
+    -------
+    newest : list of AsBuilt
+        Of each club and quantity the newest.
+    by_instrument : list of AsBuilt
+        Of each club, quantity and instrument the newest, as one club read with two tells of both.
+    """
+
+    def kept(row: AsBuilt) -> int:
+        return kept_in(reader, row)
+
+    once = newest(rows, lambda r: (unit_of(r), r.quantity), kept).values()
+    each = newest(rows, lambda r: (unit_of(r), r.quantity, r.instrument), kept).values()
+    first, second = ([r for r in some if r.value is not None and r.expected is not None] for some in (once, each))
+    return first, second
 
 
 def _bias_json(found: Bias) -> dict[str, Any]:

@@ -29,12 +29,15 @@ class Expectation:
         What advice needs to know.
     clamp_in : float
         Clamped length of butt that the frequency is for, in.
+    built : mapping of str to float
+        What it is built to, as the frequency keeps it: fields of ``as_built``.
     """
 
     named: NamedClub
     aims: Mapping[str, Aim]
     facts: ClubFacts
     clamp_in: float
+    built: Mapping[str, float]
 
 
 def expected_of(catalogue: Catalogue, finished: Finished) -> tuple[Mapping[str, Aim], ClubFacts]:
@@ -64,7 +67,7 @@ def expectation(reader: Reader, finished: Finished) -> Expectation:
     """
     from specdb.mechanics import swingweight
     from specdb.mechanics.assembly import assemble
-    from specdb.mechanics.constants import IN
+    from specdb.mechanics.constants import GRAM, IN
     from specdb.verbs.building.build_sheet import SheetRequest, build_of
     from specdb.verbs.clubs.fitted_angles import fitted_angles
     from specdb.verbs.clubs.mechanics import club_values
@@ -95,4 +98,8 @@ def expectation(reader: Reader, finished: Finished) -> Expectation:
         ),
     }
     arm = (build.grip_cap_m + build.cut_length_m - build.insertion_m + build.head_cg_m) / IN
-    return Expectation(named, aims, ClubFacts(arm, numbers["head_add_g"], head.max_bend_deg), numbers["clamp_in"])
+    built = {name: numbers[name] for name in ("tip_trim_in", "insertion_in", "cut_length_in")}
+    built |= {"mouth_g": build.mouth_kg / GRAM, "head_g": (head.weight_g or 0.0) + numbers["head_add_g"]}
+    built |= {} if head.cg_below_mouth_in is None else {"head_cg_in": head.cg_below_mouth_in}
+    facts = ClubFacts(arm, numbers["head_add_g"], head.max_bend_deg)
+    return Expectation(named, aims, facts, numbers["clamp_in"], built)

@@ -176,7 +176,8 @@ def keep_built(
                 "instrument": measured.instruments.get(quantity, finished.instrument),
             }
             row |= {} if aim.target is None else {"expected": aim.target, "expected_sd": aim.sd or None}
-            row |= {"clamp_in": expected.clamp_in} if quantity == "frequency" else {}
+            # with what it was built to: only so does it tell of the shaft
+            row |= {"clamp_in": expected.clamp_in, **expected.built} if quantity == "frequency" else {}
             writer.put("as_built", {**common, **row}, mode="upsert")
         for reading in measured.raw.rows():
             told = {"instrument": finished.instrument, "taken_on": today, "taken_by": by}

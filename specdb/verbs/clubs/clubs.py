@@ -11,9 +11,10 @@ from specdb.mechanics import constants
 from specdb.mechanics.assembly import Parts
 from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.mechanics.profile import ShaftModel
+from specdb.orders.as_built import BuiltUnit
 from specdb.records.rows import Adapter, AdapterSetting, Adhesive, Club, Head, Shaft, ShaftReading
 from specdb.verbs.stiffness.corrections import readings_of
-from specdb.verbs.stiffness.estimates import kept_profiles
+from specdb.verbs.stiffness.estimates import kept_profiles, profiles_without
 from specdb.verbs.stiffness.pieces import model_of_piece
 
 
@@ -197,7 +198,7 @@ def complete(reader: Reader, asked: ClubRequest) -> tuple[ClubRequest, Club | No
     return replace(base, **given), club, said
 
 
-def find_club(reader: Reader, asked: ClubRequest) -> NamedClub:
+def find_club(reader: Reader, asked: ClubRequest, *, but: BuiltUnit | None = None) -> NamedClub:
     """Find the records of a club.
 
     Parameters
@@ -206,6 +207,8 @@ def find_club(reader: Reader, asked: ClubRequest) -> NamedClub:
         The catalogue.
     asked : ClubRequest
         The request.
+    but : BuiltUnit or None
+        A finished club whose own frequency is not to count, as the answer is to judge it.
 
     Raises
     ------
@@ -226,7 +229,7 @@ def find_club(reader: Reader, asked: ClubRequest) -> NamedClub:
         settings = tuple(reader.settings_of(request.adapter))
         if request.setting is not None and request.setting not in {s.setting for s in settings}:
             raise NotFoundError(f"setting of adapter {request.adapter}", request.setting, [s.setting for s in settings])
-    piece, piece_said = model_of_piece(reader, request.shaft, request.sample)
+    piece, piece_said = model_of_piece(reader, request.shaft, request.sample, but)
     return NamedClub(
         request=request,
         record=record,
@@ -240,7 +243,7 @@ def find_club(reader: Reader, asked: ClubRequest) -> NamedClub:
         grip=part("grip", request.grip),
         adhesive=part("adhesive", request.adhesive),
         said=tuple(said),
-        estimates=kept_profiles(reader, request.shaft),
+        estimates=kept_profiles(reader, request.shaft) if but is None else profiles_without(reader, request.shaft, but),
         piece=piece,
         piece_said=piece_said,
     )

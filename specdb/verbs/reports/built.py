@@ -13,6 +13,7 @@ from specdb.orders.needs import USED
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES
 from specdb.records.rows import AsBuilt, Choice, Club, Reservation
 from specdb.units import unit_label
+from specdb.verbs.building.built_bias import once_each
 from specdb.verbs.orders.changes import today as shop_day
 from specdb.verbs.reports.types import Report, ReportColumn
 
@@ -244,16 +245,16 @@ def errors_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Report
     """
     with catalogue.read() as reader:
         rows: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
-    known = [r for r in rows if r.value is not None and r.expected is not None]
+        known, read_with = once_each(reader, rows)
     lines = []
     for quantity in TOLERANCES:
-        own = [r for r in known if r.quantity == quantity]
-        names = sorted({r.instrument for r in own if r.instrument})
-        groups = [("all", own)] + [(n, [r for r in own if r.instrument == n]) for n in names if len(names) > 1]
+        own, each = ([r for r in some if r.quantity == quantity] for some in (known, read_with))
+        names = sorted({r.instrument for r in each if r.instrument})
+        groups = [("all", own)] + [(n, [r for r in each if r.instrument == n]) for n in names if len(names) > 1]
         lines += [_error_line(quantity, name, some) for name, some in groups if some]
     found = [line for line in lines if line.found]
     said = [
-        "Bias: measured less expected, the mean, ± its own standard deviation.",
+        "Bias: measured less expected, the mean, ± its own standard deviation; a club measured twice counts once.",
         "Spread: one standard deviation of single clubs.",
         "Ratio: differences over their stated doubt; about 1 where the doubt is stated right.",
         *(

@@ -13,11 +13,13 @@ from specdb.catalogue import Catalogue
 from specdb.errors import MissingDataError, NotFoundError, UsageError
 from specdb.records.rows import Shaft, ShaftReading
 from specdb.verbs.stiffness.corrections import Correction, corrections_of, with_corrections
+from specdb.verbs.stiffness.finished import finished_clubs
 from specdb.verbs.stiffness.pieces import piece_named
 
 if TYPE_CHECKING:
     from specdb.profiles.batches import BatchDifference
     from specdb.profiles.estimate import ProfileEstimate
+    from specdb.profiles.finished import FinishedClub
 
 PUBLISHED = "published"
 SURE, LIKELY = 0.01, 0.05  # chance of a difference as large where there is none
@@ -179,7 +181,8 @@ def batch_of(
         shaft: Shaft = reader.get("shaft", shaft_id)
         stored = [r for r in reader.readings_of(shaft_id) if r.quantity != "outside_diameter"]
         corrections = corrections_of(reader, stored)
-        case = make_case(shaft, with_corrections(stored, corrections))
+        clubs = finished_clubs(reader, [shaft_id]).get(shaft_id, [])
+        case = make_case(shaft, with_corrections(stored, corrections), clubs)
         population = kept_population(reader) or builtin()
     measured = [p for p in case.pieces if p != PUBLISHED]
     asked = tuple(dict.fromkeys(pieces)) if since is None else _first_read_since(stored, measured, since, shaft_id)
@@ -201,7 +204,7 @@ def batch_of(
         difference=batch_difference(case, asked, population),
         butt_cpm=_butt_cpm(found, free_in, mass_g),
         butt_from=f"a butt frequency at {free_in:g} in free length with {mass_g:g} g",
-        known={p: _known(stored, p) for p in measured},
+        known={p: _known(stored, clubs, p) for p in measured},
         corrections=corrections,
     )
 
@@ -241,6 +244,8 @@ def _butt_cpm(found: ProfileEstimate, free_in: float, mass_g: float) -> float:
     return float(frequency_reading([found.model()], free_in * IN, mass_g / 1000.0)[0])
 
 
-def _known(readings: Sequence[ShaftReading], piece: str) -> tuple[str, ...]:
+def _known(readings: Sequence[ShaftReading], clubs: Sequence[FinishedClub], piece: str) -> tuple[str, ...]:
     counts = Counter("EI" if r.quantity == "ei" else r.quantity for r in readings if r.sample == piece)
+    counts["frequency in a finished club"] = sum(c.piece == piece and c.tells for c in clubs)
+    counts = +counts
     return tuple(f"{n} {quantity}" for quantity, n in sorted(counts.items()))

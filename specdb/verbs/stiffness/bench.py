@@ -10,10 +10,12 @@ from specdb.catalogue import Catalogue
 from specdb.errors import ConflictError, UsageError
 from specdb.records.rows import Shaft, ShaftReading
 from specdb.verbs.stiffness.corrections import Correction, calibrations_of, corrected_by, with_corrections
+from specdb.verbs.stiffness.finished import finished_clubs
 
 if TYPE_CHECKING:
     from specdb.profiles.calibration import Calibrations
     from specdb.profiles.estimate import ProfileEstimate
+    from specdb.profiles.finished import FinishedClub
     from specdb.profiles.population import Population
 
 PUBLISHED = "published"
@@ -37,6 +39,8 @@ class BenchShaft:
         Of the instruments.
     before : ProfileEstimate
         The profile without anything new.
+    clubs : tuple of FinishedClub
+        Finished clubs that it is in.
     """
 
     shaft: Shaft
@@ -45,6 +49,7 @@ class BenchShaft:
     population: Population
     calibrations: Calibrations
     before: ProfileEstimate
+    clubs: tuple[FinishedClub, ...] = ()
 
     @property
     def pieces(self) -> tuple[str, ...]:
@@ -76,7 +81,7 @@ class BenchShaft:
         stored = [r for r in self.stored if _conditions(r) not in again]
         readings = (*stored, *typed)
         corrected = with_corrections(readings, corrected_by(self.calibrations, readings))
-        return estimate(make_case(self.shaft, corrected), self.population)
+        return estimate(make_case(self.shaft, corrected, self.clubs), self.population)
 
 
 def _conditions(reading: ShaftReading) -> tuple[object, ...]:
@@ -113,6 +118,7 @@ def bench_shaft(catalogue: Catalogue, shaft_id: str, population: Population | No
     with catalogue.read() as reader:
         shaft: Shaft = reader.get("shaft", shaft_id)
         stored = tuple(reader.readings_of(shaft_id))
+        clubs = tuple(finished_clubs(reader, [shaft_id]).get(shaft_id, ()))
         make_case(shaft)  # says what is missing before anything is learned
         named = reader.arrow("shaft_reading", ["instrument"])["instrument"].unique().to_pylist()
         calibrations = calibrations_of(reader) if reader.count("reference_reading") else Calibrations()
@@ -124,7 +130,8 @@ def bench_shaft(catalogue: Catalogue, shaft_id: str, population: Population | No
         instruments=tuple(sorted(name for name in named if name)),
         population=known,
         calibrations=calibrations,
-        before=estimate(make_case(shaft, corrected), known),
+        before=estimate(make_case(shaft, corrected, clubs), known),
+        clubs=clubs,
     )
 
 

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
     from specdb.profiles.calibration import Calibration, Calibrations
 
+# what instruments are calibrated for, by what is measured on a finished club
+_ON_CLUBS = {"weight": "weight", "head_weight": "weight", "frequency": "frequency"}
 _NEEDED = ("shaft_id", "sample", "quantity", "value", "sd", "instrument", "taken_on")
 _EPOCH = dt.date(1970, 1, 1)
 
@@ -186,6 +188,62 @@ def corrected_by(calibrations: Calibrations, readings: Sequence[ShaftReading]) -
         Correction(r, c.value, c.own_sd, c.common_sd, c.calibration.instrument, c.calibration.first_day, c.note)
         for r, c in found
         if c is not None
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectedOnClub:
+    """A value measured on a finished club, brought to what is true.
+
+    Attributes
+    ----------
+    value, own_sd, common_sd : float
+        In the unit of the quantity, with the standard deviations of the reading and of the calibration.
+    calibration : str
+        Which calibration it was.
+    """
+
+    value: float
+    own_sd: float
+    common_sd: float
+    calibration: str
+
+
+def corrected_on_club(
+    calibrations: Calibrations | None, quantity: str, value: float, instrument: str | None, day: dt.date | None
+) -> CorrectedOnClub | None:
+    """Correct a value measured on a finished club for its instrument.
+
+    Parameters
+    ----------
+    calibrations : Calibrations or None
+        Of the shop's instruments.
+    quantity : str
+        What was measured on the club.
+    value : float
+        As measured, in its unit.
+    instrument : str or None
+        What it was measured with.
+    day : date or None
+        When.
+
+    Returns
+    -------
+    CorrectedOnClub or None
+        None where nothing is known of the instrument.
+    """
+    if not calibrations or not instrument or quantity not in _ON_CLUBS:
+        return None
+    found = calibrations.on(instrument, _ON_CLUBS[quantity], day)
+    if found is None:
+        return None
+    calibration = found[0]
+    true, own, common = calibration.true_of(value, float("nan"))
+    return CorrectedOnClub(
+        float(true),
+        float(own),
+        float(common),
+        f"{calibration.instrument} {calibration.quantity} {calibration.first_day}",
     )
 
 

@@ -1,10 +1,10 @@
 """Keeping the stiffness estimates of the catalogue up to date, so that no question waits for them.
 
-A shaft needs an estimate where it has no complete EI table, or bench readings that a table cannot take in. Estimates
-are made anew for the shafts that changes bear upon, and for all of them when what shafts are usually like (the
-population) is learned anew: when the way of learning is another, when a tenth more or fewer shafts teach, when a
-maker has become known, or when half as many again were read on the bench, which shows how far shafts depart from what
-was learned.
+A shaft needs an estimate where it has no complete EI table, or readings that a table cannot take in, of the bench or of
+a finished club that it is in. Estimates are made anew for the shafts that changes bear upon, and for all of them when
+what shafts are usually like (the population) is learned anew: when the way of learning is another, when a tenth more or
+fewer shafts teach, when a maker has become known, or when half as many again were read on the bench, which shows how far
+shafts depart from what was learned.
 """
 
 from __future__ import annotations
@@ -18,12 +18,14 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import CatalogueError
 from specdb.verbs.stiffness.corrections import corrected_columns
+from specdb.verbs.stiffness.finished import finished_clubs
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
     from specdb.catalogue.kept import TeacherCounts
     from specdb.mechanics.estimated import EstimatedProfiles
+    from specdb.orders.as_built import BuiltUnit
     from specdb.profiles.columns import EstimateColumns
     from specdb.profiles.evidence import Case
     from specdb.profiles.population import Population
@@ -294,6 +296,38 @@ def kept_profiles(reader: Reader, shaft_id: str | None = None) -> EstimatedProfi
     return columns.profiles() if len(columns) else None
 
 
+def profiles_without(reader: Reader, shaft_id: str, unit: BuiltUnit) -> EstimatedProfiles | None:
+    """What the mechanics take for a shaft that one finished club told nothing of, so that it can judge that club.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    shaft_id : str
+        The shaft.
+    unit : BuiltUnit
+        The finished club.
+    """
+    from specdb.mechanics.estimated import BEYOND_A_TABLE
+    from specdb.mechanics.shaft_table import ShaftTable
+    from specdb.profiles.columns import EstimateColumns
+    from specdb.profiles.estimate import estimate
+    from specdb.profiles.evidence import make_case
+    from specdb.profiles.population import builtin
+    from specdb.verbs.stiffness.corrections import readings_of
+
+    clubs = finished_clubs(reader, [shaft_id]).get(shaft_id, [])
+    others = finished_clubs(reader, [shaft_id], but=unit).get(shaft_id, [])
+    if clubs == others:
+        return kept_profiles(reader, shaft_id)
+    shaft, readings = reader.get("shaft", shaft_id), readings_of(reader, shaft_id)
+    benched = any(r.quantity in BEYOND_A_TABLE for r in readings) or any(c.tells for c in others)
+    if shaft.raw_length_in is None or (not benched and ShaftTable.from_records([shaft], readings).complete[0]):
+        return None
+    found = estimate(make_case(shaft, readings, others), kept_population(reader) or builtin())
+    return EstimateColumns.of([found]).profiles()
+
+
 def refresh(catalogue: Catalogue, *, at_most: int | None = None, progress: Progress | None = None) -> Refreshed:
     """Make the estimates that are missing, learning the population anew where it is time.
 
@@ -405,6 +439,7 @@ def _wanted(
     table = ShaftTable.from_arrow(shafts, readings)
     bench = pc.is_in(readings.column("quantity"), value_set=pa.array(BEYOND_A_TABLE))
     benched = set(pc.unique(readings.filter(bench).column("shaft_id")).to_pylist())
+    benched |= {key for key, clubs in finished_clubs(reader, touched).items() if any(c.tells for c in clubs)}
     need = np.isfinite(table.raw_length_m) & (~table.complete | np.array([i in benched for i in table.ids], dtype=bool))
     wanted = [key for key, wants in zip(table.ids, need.tolist(), strict=True) if wants and (anew or key not in have)]
     return wanted, [key for key, wants in zip(table.ids, need.tolist(), strict=True) if not wants and key in have]
@@ -428,7 +463,7 @@ def _columns_of(
     return shafts, readings
 
 
-def cases_of(reader: Reader, only: Sequence[str] | None = None) -> list[Case]:
+def cases_of(reader: Reader, only: Sequence[str] | None = None, *, with_clubs: bool = True) -> list[Case]:
     """What is known of shafts, in order of their keys; those without a raw length are passed over.
 
     Parameters
@@ -437,6 +472,8 @@ def cases_of(reader: Reader, only: Sequence[str] | None = None) -> list[Case]:
         The catalogue.
     only : sequence of str, optional
         Only of these.
+    with_clubs : bool
+        Whether finished clubs count.
     """
     from specdb.profiles.evidence import make_case
     from specdb.records.rows import Shaft, ShaftReading
@@ -450,7 +487,8 @@ def cases_of(reader: Reader, only: Sequence[str] | None = None) -> list[Case]:
     for row in readings.to_pylist():
         own.setdefault(row["shaft_id"], []).append(ShaftReading(**row))
     found = (Shaft(**row) for row in sorted(shafts.to_pylist(), key=lambda row: str(row["id"])))
-    return [make_case(s, own.get(s.id, ())) for s in found if s.raw_length_in is not None]
+    clubs = finished_clubs(reader, only) if with_clubs else {}
+    return [make_case(s, own.get(s.id, ()), clubs.get(s.id, ())) for s in found if s.raw_length_in is not None]
 
 
 def _teaching_cases(reader: Reader) -> list[Case]:
@@ -463,8 +501,8 @@ def _teaching_cases(reader: Reader) -> list[Case]:
     kinds = ", ".join(f"'{quantity}'" for quantity in BEYOND_A_TABLE)
     on_bench = reader.arrow("shaft_reading", ["shaft_id"], where=f"quantity IN ({kinds})")["shaft_id"]
     benched = sorted(set(on_bench.to_pylist()) - set(tabled))
-    teachers = [c for c in cases_of(reader, _some(tabled, 2 * MAX_TEACHERS)) if teaches(c)]
-    return teachers + [c for c in cases_of(reader, _some(benched, MAX_BENCHED)) if is_benched(c)]
+    teachers = [c for c in cases_of(reader, _some(tabled, 2 * MAX_TEACHERS), with_clubs=False) if teaches(c)]
+    return teachers + [c for c in cases_of(reader, _some(benched, MAX_BENCHED), with_clubs=False) if is_benched(c)]
 
 
 def _some(keys: list[str], most: int) -> list[str]:

@@ -20,6 +20,7 @@ _SET_UP = {
     "g": ("whole raw shaft, uncut and without grip?",),
     "in": ("measured from the tip?", "raw shaft, uncut?"),
 }
+_FINISHED = ("head and what was added weighed?", "lengths and tip trim as planned?", "clamped as always, no grip on?")
 _LEAFLET = ("of this model and flex?", "of the raw shaft?")
 
 
@@ -69,7 +70,9 @@ def question(e: Evidence) -> str:
         return f"{e.name} lies {abs(e.off):.1f} sd {side} what all else leads to. Is it of this model and flex?"
     figures = f"{e.name} reads {e.value:.4g} {e.unit}, {abs(e.off):.1f} sd {side} what all else leads to"
     asked = ["typed right?"]
-    if e.piece is None or e.piece == PUBLISHED:
+    if e.in_club:
+        asked.extend((*_FINISHED, "this shaft and no other?"))
+    elif e.piece is None or e.piece == PUBLISHED:
         asked.extend(_LEAFLET)
     else:
         asked.extend(_SET_UP.get(e.unit, ()))
@@ -105,12 +108,17 @@ def how_to_mend(shaft_id: str, outliers: Sequence[Evidence]) -> str:
         Its outliers.
     """
     ways = []
-    if any(e.piece is not None for e in outliers):
+    if any(e.in_club for e in outliers):
+        ways.append(
+            f"'specdb list as_built --where \"shaft_id = '{shaft_id}'\" --columns id,club_id,quantity,value' gives the "
+            "keys of what was measured on finished clubs and 'specdb set as_built KEY value=...' corrects one"
+        )
+    if any(e.piece is not None and not e.in_club for e in outliers):
         ways.append(
             f"'specdb list shaft_reading --where \"shaft_id = '{shaft_id}'\" --columns id,sample,quantity,value' "
             "gives the keys of the readings and 'specdb set shaft_reading KEY value=...' corrects one"
         )
-    if any(e.piece is None for e in outliers):
+    if any(e.piece is None and not e.in_club for e in outliers):
         ways.append(f"'specdb set shaft {shaft_id} FIELD=VALUE' corrects the data sheet")
     return f"{_as_counted(outliers)} {'; '.join(ways)}."
 

@@ -9,9 +9,11 @@ from specdb.catalogue import Reader
 from specdb.errors import NotFoundError
 from specdb.records.rows import Shaft
 from specdb.verbs.stiffness.corrections import readings_of
+from specdb.verbs.stiffness.finished import finished_clubs
 
 if TYPE_CHECKING:
     from specdb.mechanics.profile import ShaftModel
+    from specdb.orders.as_built import BuiltUnit
 
 PUBLISHED = "published"
 
@@ -40,7 +42,7 @@ def measured_pieces(reader: Reader, shaft_id: str) -> tuple[str, ...]:
     return tuple(sorted({r.sample for r in reader.readings_of(shaft_id)} - {PUBLISHED}))
 
 
-def piece_model(reader: Reader, shaft_id: str, sample: str) -> ShaftModel:
+def piece_model(reader: Reader, shaft_id: str, sample: str, but: BuiltUnit | None = None) -> ShaftModel:
     """One measured piece of a shaft for the mechanics, from its readings and from what is known of the shaft.
 
     What is not known of the shaft at all (torque, balance point) stays unknown.
@@ -53,6 +55,8 @@ def piece_model(reader: Reader, shaft_id: str, sample: str) -> ShaftModel:
         The shaft.
     sample : str
         The piece, as its readings name it.
+    but : BuiltUnit or None
+        A finished club that is not to count.
 
     Raises
     ------
@@ -71,7 +75,7 @@ def piece_model(reader: Reader, shaft_id: str, sample: str) -> ShaftModel:
 
     shaft: Shaft = reader.get("shaft", shaft_id)
     readings = readings_of(reader, shaft_id)
-    case = make_case(shaft, readings)
+    case = make_case(shaft, readings, finished_clubs(reader, [shaft_id], but=but).get(shaft_id, ()))
     if sample not in case.pieces or sample == PUBLISHED:
         raise NotFoundError("measured piece", sample, [p for p in case.pieces if p != PUBLISHED])
     model = estimate(case, kept_population(reader) or builtin()).model(sample)
@@ -83,7 +87,9 @@ def piece_model(reader: Reader, shaft_id: str, sample: str) -> ShaftModel:
     return model
 
 
-def model_of_piece(reader: Reader, shaft_id: str, sample: str | None) -> tuple[ShaftModel | None, str]:
+def model_of_piece(
+    reader: Reader, shaft_id: str, sample: str | None, but: BuiltUnit | None = None
+) -> tuple[ShaftModel | None, str]:
     """The piece that a club names, for its mechanics, and what is said about it.
 
     Parameters
@@ -94,6 +100,8 @@ def model_of_piece(reader: Reader, shaft_id: str, sample: str | None) -> tuple[S
         The shaft.
     sample : str or None
         The piece; None where the club names none.
+    but : BuiltUnit or None
+        A finished club that is not to count.
 
     Returns
     -------
@@ -105,7 +113,7 @@ def model_of_piece(reader: Reader, shaft_id: str, sample: str | None) -> tuple[S
     if sample is None:
         return None, ""
     try:
-        return piece_model(reader, shaft_id, sample), f"the measured {piece_named(sample)} was taken"
+        return piece_model(reader, shaft_id, sample, but), f"the measured {piece_named(sample)} was taken"
     except NotFoundError:
         named = piece_named(sample)
         return None, f"no reading tells what {named} of {shaft_id} is like: any piece of the shaft was taken"

@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.records.rows import Shaft, ShaftReading
 from specdb.verbs.stiffness.corrections import Correction, corrections_of, with_corrections
+from specdb.verbs.stiffness.finished import finished_clubs
 
 if TYPE_CHECKING:
     from specdb.profiles.estimate import ProfileEstimate
     from specdb.profiles.evidence import Case
+    from specdb.profiles.finished import FinishedClub
     from specdb.profiles.population import Population
 
 STATIONS = 8
@@ -63,7 +65,7 @@ class Source:
     Attributes
     ----------
     name : str
-        ``data sheet``, ``published readings`` or the piece that was measured.
+        ``data sheet``, ``published readings``, the piece that was measured, or ``finished clubs``.
     known : tuple of str
         What it tells, such as ``weight`` or ``13 ei``.
     """
@@ -147,6 +149,7 @@ class ProfileAnswer:
                     "residual_in_sd": e.off,
                     "outlier": e.outlier,
                     "weight": e.weight,
+                    "in_finished_club": e.in_club,
                 }
                 for e in found.evidence
             ],
@@ -204,9 +207,10 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         stored = reader.readings_of(shaft_id)
         corrections = corrections_of(reader, stored)
         readings = with_corrections(stored, corrections)
-        case = make_case(shaft, readings)
+        clubs = finished_clubs(reader, [shaft_id]).get(shaft_id, [])
+        case = make_case(shaft, readings, clubs)
         population = usual_shafts(reader)
-        benched = any(r.quantity in BEYOND_A_TABLE for r in readings)
+        benched = any(r.quantity in BEYOND_A_TABLE for r in readings) or any(c.tells for c in clubs)
         tabled = not benched and bool(ShaftTable.from_records([shaft], readings).complete[0])
     found = estimate(case, population)
     raw_in = case.raw_m / IN
@@ -216,7 +220,7 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
     return ProfileAnswer(
         shaft=shaft,
         estimate=found,
-        known=_known(shaft, readings),
+        known=_known(shaft, readings, clubs),
         station_in=station_in,
         stations=tuple(Stiffness(e, e * s) for e, s in zip(ei.tolist(), log_sd.tolist(), strict=True)),
         thirds=thirds_of(found),
@@ -232,7 +236,7 @@ def _maker_known(case: Case, population: Population) -> bool:
     return (case.maker, case.group % 2) in population.makers
 
 
-def _known(shaft: Shaft, readings: Sequence[ShaftReading]) -> tuple[Source, ...]:
+def _known(shaft: Shaft, readings: Sequence[ShaftReading], clubs: Sequence[FinishedClub]) -> tuple[Source, ...]:
     sheet = []
     for field, name in _PUBLISHED.items():
         value = getattr(shaft, field)
@@ -246,6 +250,9 @@ def _known(shaft: Shaft, readings: Sequence[ShaftReading]) -> tuple[Source, ...]
         name = "published readings" if sample == "published" else f"bench, {sample}"
         words = (f"{n} {'EI' if q == 'ei' else q.replace('_', ' ')}" for q, n in sorted(counts.items()))
         found.append(Source(name, tuple(words)))
+    told = sum(c.tells for c in clubs)
+    if told:
+        found.append(Source("finished clubs", (f"{told} {'frequency' if told == 1 else 'frequencies'}",)))
     return tuple(found)
 
 

@@ -1,0 +1,2 @@
+-- Version 5: the frequency of a finished club keeps what the club was built to, so that it tells of its shaft. Those
+-- that were there have none of it: they do not count for the shaft until they are entered again.

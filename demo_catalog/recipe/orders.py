@@ -234,6 +234,15 @@ def _measured(built: Built, fitted: clubs.Fitted, design: Design, parts: dict[st
             "angle gauge",
         ),
     )
+    as_cut = {
+        "clamp_in": 5.0,
+        "tip_trim_in": setup.trim_in,
+        "insertion_in": setup.insertion_in,
+        "cut_length_in": round(setup.length_in - setup.cap_in - setup.ground_in, 4),
+        "head_g": setup.head_g,
+        "head_cg_in": head.get("cg_below_mouth_in"),
+        "mouth_g": setup.mouth_g,
+    }
     rows = []
     for quantity, expected, doubt, value, instrument in figures:
         row = {
@@ -245,7 +254,7 @@ def _measured(built: Built, fitted: clubs.Fitted, design: Design, parts: dict[st
             "shaft_sample": fitted.sample,
             "quantity": quantity,
             "value": value,
-            "clamp_in": 5.0 if quantity == "frequency" else None,
+            **(as_cut if quantity == "frequency" else {}),
             "expected": expected,
             "expected_sd": doubt,
             "instrument": instrument,

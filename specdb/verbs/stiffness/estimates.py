@@ -3,8 +3,8 @@
 A shaft needs an estimate where it has no complete EI table, or readings that a table cannot take in, of the bench or of
 a finished club that it is in. Estimates are made anew for the shafts that changes bear upon, and for all of them when
 what shafts are usually like (the population) is learned anew: when the way of learning is another, when a tenth more or
-fewer shafts teach, when a maker has become known, or when half as many again were read on the bench, which shows how far
-shafts depart from what was learned.
+fewer shafts teach, when a maker has become known, or when half as many again were read on the bench, which shows how
+far shafts depart from what was learned.
 """
 
 from __future__ import annotations

@@ -93,6 +93,9 @@ def built(
     club is done when every value is in, or waived with a reason; with --order, the parts that are kept for it are then
     booked as built in, in the same change. Without values: how it stands.
 
+    The frequency also tells of the shaft, and so of the next club that it goes into ('specdb profile' lists it): say
+    which shaft and tip trim went in where they are not those planned. The club itself is judged without it.
+
     Exit status 1: something is outside, or still to be measured.
     """
     from specdb.verbs.building.as_built import Finished, built_answer

@@ -39,10 +39,10 @@ _THIRD_NAMES = {"tip": "tip third", "mid": "middle third", "butt": "butt third"}
 def profile(key: str | None, shaft: str | None, picture: Path | None, force: bool, as_json: bool) -> None:
     """Estimate the stiffness of a SHAFT along its length, with its uncertainty, from whatever is known of it.
 
-    Data sheet figures, words, stiffness tables and bench readings all count, each by how sure it is. What shafts
-    are usually like is learned from the other shafts of the catalogue that have a stiffness table. A reading that
-    does not go with the others is named and asked about; the more surely they contradict it the less it counts,
-    but it is never dropped.
+    Data sheet figures, words, stiffness tables, bench readings and frequencies of finished clubs all count, each by
+    how sure it is. What shafts are usually like is learned from the other shafts of the catalogue that have a
+    stiffness table. A reading that does not go with the others is named and asked about; the more surely they
+    contradict it the less it counts, but it is never dropped.
 
     Where a shaft has no complete EI table, clubs and stand-ins are worked out from this estimate, which is kept in
     the catalogue ('specdb estimate').

@@ -191,27 +191,15 @@ def corrected_by(calibrations: Calibrations, readings: Sequence[ShaftReading]) -
     )
 
 
-@dataclass(frozen=True, slots=True)
-class CorrectedOnClub:
-    """A value measured on a finished club, brought to what is true.
-
-    Attributes
-    ----------
-    value, own_sd, common_sd : float
-        In the unit of the quantity, with the standard deviations of the reading and of the calibration.
-    calibration : str
-        Which calibration it was.
-    """
-
-    value: float
-    own_sd: float
-    common_sd: float
-    calibration: str
-
-
 def corrected_on_club(
-    calibrations: Calibrations | None, quantity: str, value: float, instrument: str | None, day: dt.date | None
-) -> CorrectedOnClub | None:
+    calibrations: Calibrations | None,
+    quantity: str,
+    value: float,
+    instrument: str | None,
+    day: dt.date | None,
+    *,
+    club: str = "",
+) -> Correction | None:
     """Correct a value measured on a finished club for its instrument.
 
     Parameters
@@ -226,25 +214,26 @@ def corrected_on_club(
         What it was measured with.
     day : date or None
         When.
+    club : str
+        Which club, for people.
 
     Returns
     -------
-    CorrectedOnClub or None
+    Correction or None
         None where nothing is known of the instrument.
     """
     if not calibrations or not instrument or quantity not in _ON_CLUBS:
         return None
-    found = calibrations.on(instrument, _ON_CLUBS[quantity], day)
-    if found is None:
-        return None
-    calibration = found[0]
-    true, own, common = calibration.true_of(value, float("nan"))
-    return CorrectedOnClub(
-        float(true),
-        float(own),
-        float(common),
-        f"{calibration.instrument} {calibration.quantity} {calibration.first_day}",
-    )
+    found = corrected_by(
+        calibrations,
+        [
+            ShaftReading(
+                id="", shaft_id="", sample=club, quantity=_ON_CLUBS[quantity], value=value, instrument=instrument,
+                taken_on=day,
+            )
+        ],
+    )  # fmt: skip
+    return found[0] if found else None
 
 
 def readings_of(reader: Reader, shaft_id: str) -> list[ShaftReading]:

@@ -7,6 +7,7 @@ Whatever judges a club asks for what is known without it (``but``), so that no c
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from specdb.catalogue import Reader
@@ -14,7 +15,7 @@ from specdb.mechanics import constants, defaults
 from specdb.orders.as_built import BuiltUnit, newest, unit_of
 from specdb.profiles.finished import FinishedClub
 from specdb.records.rows import AsBuilt
-from specdb.verbs.stiffness.corrections import calibrations_of, corrected_on_club
+from specdb.verbs.stiffness.corrections import Correction, calibrations_of, corrected_on_club
 
 if TYPE_CHECKING:
     from specdb.profiles.calibration import Calibrations
@@ -37,21 +38,64 @@ def finished_clubs(
     but : BuiltUnit, optional
         A club that is not to count.
     """
+    counted = [m for m in _measured(reader, shaft_ids) if but is None or not but.has(m.row)]
+    calibrations = _calibrations(reader, counted)
+    found: dict[str, list[FinishedClub]] = {}
+    for measured in counted:
+        found.setdefault(measured.row.shaft_id or "", []).append(_club(measured, calibrations))
+    return {shaft: sorted(clubs, key=lambda c: (c.name, c.reading_id)) for shaft, clubs in sorted(found.items())}
+
+
+def club_corrections(reader: Reader, shaft_id: str) -> tuple[Correction, ...]:
+    """Frequencies of finished clubs with a shaft that are corrected for their meter, both values side by side.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    shaft_id : str
+        The shaft.
+    """
+    counted = _measured(reader, [shaft_id])
+    calibrations = _calibrations(reader, counted)
+    return tuple(c for m in counted if (c := _true(calibrations, m.row)) is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """The newest of what was measured on a club, where there is a frequency."""
+
+    row: AsBuilt
+    head: AsBuilt | None
+    length: AsBuilt | None
+
+    @property
+    def instruments(self) -> bool:
+        """Whether any was named."""
+        return bool(self.row.instrument or (self.head and self.head.instrument))
+
+
+def _measured(reader: Reader, shaft_ids: Sequence[str] | None) -> list[_Measured]:
     if not reader.count("as_built"):
-        return {}
+        return []
     rows = _rows(reader, shaft_ids)
     latest = newest(rows, lambda row: (unit_of(row), row.quantity), lambda row: kept_in(reader, row))
     wanted = None if shaft_ids is None else set(shaft_ids)
-    calibrations = calibrations_of(reader) if any(r.instrument for r in latest.values()) else None
-    found: dict[str, list[FinishedClub]] = {}
+    found = []
     for (unit, quantity), row in latest.items():
-        shaft = row.shaft_id
-        if quantity != "frequency" or row.value is None or shaft is None:
-            continue
-        if (wanted is None or shaft in wanted) and (but is None or not but.has(row)):
-            weighed, length = (latest.get((unit, q)) for q in ("head_weight", "length"))
-            found.setdefault(shaft, []).append(_club(row, weighed, length, calibrations))
-    return {shaft: sorted(clubs, key=lambda c: (c.name, c.reading_id)) for shaft, clubs in sorted(found.items())}
+        named = row.shaft_id is not None and (wanted is None or row.shaft_id in wanted)
+        if quantity == "frequency" and row.value is not None and named:
+            found.append(_Measured(row, latest.get((unit, "head_weight")), latest.get((unit, "length"))))
+    return found
+
+
+def _calibrations(reader: Reader, measured: Sequence[_Measured]) -> Calibrations | None:
+    return calibrations_of(reader) if any(m.instruments for m in measured) else None
+
+
+def _true(calibrations: Calibrations | None, row: AsBuilt) -> Correction | None:
+    value, name = float(row.value or 0.0), f"finished club {club_name(row)}"
+    return corrected_on_club(calibrations, row.quantity, value, row.instrument, row.taken_on, club=name)
 
 
 def kept_in(reader: Reader, row: AsBuilt) -> int:
@@ -84,16 +128,13 @@ def _listed(words: Iterable[str]) -> str:
     return ", ".join(f"'{word}'" for word in words)
 
 
-def _club(
-    row: AsBuilt, weighed: AsBuilt | None, length: AsBuilt | None, calibrations: Calibrations | None
-) -> FinishedClub:
-    cpm = float(row.value or 0.0)
-    true = corrected_on_club(calibrations, "frequency", cpm, row.instrument, row.taken_on)
-    head = row.head_g
-    by_scale = weighed is not None and weighed.value is not None
+def _club(measured: _Measured, calibrations: Calibrations | None) -> FinishedClub:
+    row, weighed, length = measured.row, measured.head, measured.length
+    true = _true(calibrations, row)
+    head, by_scale = row.head_g, False
     if weighed is not None and weighed.value is not None:
-        on_scale = corrected_on_club(calibrations, "head_weight", weighed.value, weighed.instrument, weighed.taken_on)
-        head = weighed.value if on_scale is None else on_scale.value
+        on_scale = _true(calibrations, weighed)
+        head, by_scale = weighed.value if on_scale is None else on_scale.value, True
     cut = row.cut_length_in
     if cut is not None and length is not None and length.value is not None and length.expected is not None:
         cut += length.value - length.expected
@@ -101,10 +142,10 @@ def _club(
         name=club_name(row),
         reading_id=row.id,
         piece=row.shaft_sample,
-        cpm=cpm if true is None else true.value,
+        cpm=float(row.value or 0.0) if true is None else true.value,
         own_sd_cpm=defaults.FREQUENCY_CPM if true is None else true.own_sd,
         common_sd_cpm=0.0 if true is None else true.common_sd,
-        calibration="" if true is None else true.calibration,
+        calibration="" if true is None else f"{true.instrument} {true.calibrated_on}",
         clamp_in=constants.CLAMP_IN if row.clamp_in is None else row.clamp_in,
         tip_trim_in=row.tip_trim_in,
         insertion_in=row.insertion_in,

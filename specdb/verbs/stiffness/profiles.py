@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.records.rows import Shaft, ShaftReading
 from specdb.verbs.stiffness.corrections import Correction, corrections_of, with_corrections
-from specdb.verbs.stiffness.finished import finished_clubs
+from specdb.verbs.stiffness.finished import club_corrections, finished_clubs
 
 if TYPE_CHECKING:
     from specdb.profiles.estimate import ProfileEstimate
@@ -208,6 +208,7 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         corrections = corrections_of(reader, stored)
         readings = with_corrections(stored, corrections)
         clubs = finished_clubs(reader, [shaft_id]).get(shaft_id, [])
+        on_clubs = club_corrections(reader, shaft_id)
         case = make_case(shaft, readings, clubs)
         population = usual_shafts(reader)
         benched = any(r.quantity in BEYOND_A_TABLE for r in readings) or any(c.tells for c in clubs)
@@ -227,7 +228,7 @@ def profile_of(catalogue: Catalogue, shaft_id: str) -> ProfileAnswer:
         teachers=population.teachers,
         makers=len({maker for maker, _ in population.makers}),
         maker_known=_maker_known(case, population),
-        corrected=corrections,
+        corrected=(*corrections, *on_clubs),
         tabled=tabled,
     )
 

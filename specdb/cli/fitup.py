@@ -89,7 +89,7 @@ def write_steps(steps: Sequence[Step], *, cautions: bool = False) -> None:
     for number, step in enumerate(steps, start=1):
         stock = {True: " (in stock)", False: " (NOT in stock)", None: ""}[step.in_stock]
         part = f" [{step.part_kind} {step.part_id}{stock}]" if step.part_id else ""
-        output.sentence(f"{step.detail}{part}", indent=f"{number}. ", hanging="   ")
+        output.sentence(f"{step.weighed}{part}", indent=f"{number}. ", hanging="   ")
         if cautions and step.caution:
             output.sentence(f"Caution: {step.caution}", indent="   ")
 

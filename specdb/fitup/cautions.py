@@ -36,6 +36,8 @@ _STEEL_HEAT = (
     "ventilation, gloves. Lithium, magnesium and painted parts have limits of their own."
 )
 
+_SAME_G = 0.05  # what is written to a tenth of a gram
+
 _MATERIAL = {
     "graphite": (_GRAPHITE_DUST, _GRAPHITE_HEAT),
     "steel": (_STEEL_DUST, _STEEL_HEAT),
@@ -69,10 +71,31 @@ _OPERATION = {
     ),
 }
 
+GRIP = (
+    "Grip solvent and its vapour catch fire: ventilation, gloves, eye protection; no flame, spark or heater near; "
+    "soaked rags in a closed metal can."
+)
+
 BENDING = (
     "Bending loft or lie can crack a head and voids most makers' warranties; some alloys must not be bent "
     "at all. Bend in a proper fixture, in small steps, inside the maker's limit, with eye protection."
 )
+
+
+def head_weight(add_g: float, limit_g: float) -> str:
+    """The caution of more weight at the head than is usual; empty up to the limit.
+
+    Parameters
+    ----------
+    add_g, limit_g : float
+        What is to be added, and what is usual at most, g.
+    """
+    if add_g <= limit_g + _SAME_G:
+        return ""
+    return (
+        f"{add_g:.1f} g at the head is more than the {limit_g:.0f} g that is usual at most: for the fitter to agree, "
+        "and for the head's maker where it may go. In the tip it must not shorten the bond; what comes loose flies off."
+    )
 
 
 def dust(material: str | None) -> tuple[str, ...]:

@@ -322,7 +322,7 @@ def bond_margin(question: FitQuestion, seat: Seat) -> Check:
             f"the bond cannot be worked out without {', '.join(missing)}",
             missing=tuple(missing),
         )
-    hanging = sum(w for w in weights.values() if w is not None)
+    hanging = sum(w for w in weights.values() if w is not None) + question.head_add_g
     return _bond_held(question, dia, insertion, hanging)
 
 

@@ -33,6 +33,7 @@ from specdb.fitup.tips import tip_arrays
 from specdb.records.rows import Ferrule
 
 ALL_OPERATIONS = frozenset(Operation)
+TRIM_SETTLED = ALL_OPERATIONS - {Operation.TIP_TRIM}  # for a shaft whose stiffness, so whose tip trim, was fitted
 BEYOND_PREPARATION = frozenset({"hand"})
 
 
@@ -46,7 +47,7 @@ def plan(question: FitQuestion, shelf: Shelf, *, allowed: frozenset[Operation] =
     shelf : Shelf
         Parts that may be used.
     allowed : frozenset of Operation
-        Operations that may be planned; leave tip trim out where the trim is settled.
+        Operations that may be planned; ``TRIM_SETTLED`` where the tip trim is settled.
 
     Returns
     -------
@@ -82,7 +83,7 @@ def plan(question: FitQuestion, shelf: Shelf, *, allowed: frozenset[Operation] =
         return _planned(question, asked, (candidate, after, checks), shelf)
     if almost:
         return _open_ended(asked, almost)
-    return _refused(question, asked, _why_nothing_helps(question, shelf, failing))
+    return _refused(question, asked, _why_nothing_helps(question, shelf, failing, allowed))
 
 
 def _names(checks: tuple[Check, ...], verdict: CheckVerdict) -> frozenset[str]:
@@ -239,9 +240,13 @@ def _missing_for_reaming(question: FitQuestion, asked: FitReport) -> list[str]:
     return reams(question.head, hole_of(question.head, None, question.limits), question.limits)[1]
 
 
-def _why_nothing_helps(question: FitQuestion, shelf: Shelf, failing: frozenset[str]) -> str:
+def _why_nothing_helps(
+    question: FitQuestion, shelf: Shelf, failing: frozenset[str], allowed: frozenset[Operation]
+) -> str:
     """What was tried, in words."""
-    tried = [f"tip trims up to {max(_trims(question, ALL_OPERATIONS)):g} in", f"{len(shelf.sleeves)} sleeves"]
+    trims = _trims(question, allowed)
+    tip = f"tip trims up to {max(trims):g} in" if len(trims) > 1 else f"the tip trim of {trims[0]:g} in as it is"
+    tried = [tip, f"{len(shelf.sleeves)} sleeves"]
     if question.head.connection:
         same = sum(a.connection == question.head.connection for a in shelf.adapters)
         tried.append(f"{same} adapters of connection '{question.head.connection}'")

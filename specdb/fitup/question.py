@@ -52,6 +52,8 @@ class FitQuestion:
         Finished length, in.
     wanted_loft_deg, wanted_lie_deg : float or None
         Of the finished club, deg.
+    head_add_g : float
+        Weight added at the head, which the bond must hold too, g.
     limits : FitLimits
         Thresholds.
     """
@@ -72,6 +74,7 @@ class FitQuestion:
     playing_length_in: float | None = None
     wanted_loft_deg: float | None = None
     wanted_lie_deg: float | None = None
+    head_add_g: float = 0.0
     limits: FitLimits = field(default_factory=FitLimits)
 
     @property

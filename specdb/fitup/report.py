@@ -83,7 +83,7 @@ class Step:
     operation : Operation
         What is done.
     detail : str
-        A plain sentence with the dimension and the cost in score.
+        A plain sentence with the dimension.
     part_kind, part_id : str or None
         The part it takes from the catalogue, if any.
     in_stock : bool or None
@@ -105,11 +105,17 @@ class Step:
     cost: float
     figures: Mapping[str, float] = field(default_factory=dict)
 
+    @property
+    def weighed(self) -> str:
+        """The sentence with what the step adds to the score, for where stand-ins are weighed against each other."""
+        return f"{self.detail} (adds {self.cost:.2f} to the score)" if self.cost else self.detail
+
     def to_json(self) -> dict[str, object]:
         """The step as plain values with stable keys."""
         return {
             "operation": str(self.operation),
             "detail": self.detail,
+            "cost": self.cost,
             "part_kind": self.part_kind,
             "part_id": self.part_id,
             "in_stock": self.in_stock,

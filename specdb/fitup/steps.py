@@ -111,7 +111,7 @@ def _step(
     cost = COST[operation]
     return Step(
         operation=operation,
-        detail=f"{text} (costs {cost:.2f} in score)",
+        detail=text,
         part_kind=None if part is None else part[0],
         part_id=None if part is None else part[1],
         in_stock=stock,

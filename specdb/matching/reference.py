@@ -63,8 +63,7 @@ class Reference:
         """
         if asked_g is not None:
             return asked_g
-        fitted = float(self.state.head_add_g[0])
-        return max(defaults.MAX_HEAD_ADD_G, fitted + defaults.HEAD_ADD_OVER_FITTED_G)
+        return defaults.head_add_limit_g(float(self.state.head_add_g[0]))
 
     def to_json(self) -> dict[str, Any]:
         """The keys of ``mechanics``."""

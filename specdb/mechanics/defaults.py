@@ -65,3 +65,14 @@ CLUB_HEAD_WEIGHED_SD_G = 0.3
 CLUB_HEAD_CG_SD_IN = 0.10  # centre of gravity as listed
 CLUB_HEAD_CG_UNKNOWN_SD_IN = 0.4  # usual place taken
 CLUB_FREQUENCY_REL = 0.005  # clamp and glue that give, the head no point, tip trim and depth of the tip as planned
+
+
+def head_add_limit_g(fitted_g: float) -> float:
+    """Most weight that a build may take at the head, g: the usual one, or somewhat more than the fitted club takes.
+
+    Parameters
+    ----------
+    fitted_g : float
+        What the fitted club takes, g.
+    """
+    return max(MAX_HEAD_ADD_G, fitted_g + HEAD_ADD_OVER_FITTED_G)

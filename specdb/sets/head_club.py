@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from specdb.errors import MechanicsError
-from specdb.fitup import FitQuestion, FitReport, Operation, Verdict, plan
-from specdb.fitup.planner import ALL_OPERATIONS
+from specdb.fitup import FitQuestion, FitReport, Verdict, plan
+from specdb.fitup.planner import TRIM_SETTLED
 from specdb.matching.reference import Reference
 from specdb.mechanics.assembly import Parts, assemble
 from specdb.mechanics.club import installed
@@ -19,9 +19,6 @@ from specdb.sets.head_question import LIE, LOFT, HeadQuestion
 from specdb.sets.head_result import ClubWithHead
 from specdb.sets.head_setting import Setup
 from specdb.sets.members import SetMember
-
-# the shaft was fitted: what comes off its tip is settled
-_ALLOWED = ALL_OPERATIONS - {Operation.TIP_TRIM}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +62,7 @@ def build_with(
         Most weight that may be added at it, g.
     """
     question = _question(asked, member, head, setup)
-    report = plan(question, asked.shelf, allowed=_ALLOWED)
+    report = plan(question, asked.shelf, allowed=TRIM_SETTLED)
     if report.verdict is Verdict.DOES_NOT_FIT:
         return Built(None, report, _why(report), "the fitted shaft does not go in or is too short")
     if report.verdict is Verdict.UNKNOWN:

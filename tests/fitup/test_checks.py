@@ -117,6 +117,12 @@ def test_bond_margin_by_hand() -> None:
     assert checked("bond", adhesive=parts.adhesive(shear_mpa=2.0)).verdict is NO
 
 
+def test_what_is_added_at_the_head_hangs_on_the_bond_too() -> None:
+    # centripetal force m·v²/r: 0.268 kg and 0.045 kg at 55 m/s on 1 m (any text on dynamics)
+    check = checked("bond", adhesive=parts.adhesive(), head_add_g=45.0)
+    assert check.figures["pull_n"] == pytest.approx((0.268 + 0.045) * 55.0**2)
+
+
 def test_without_an_adhesive_the_bond_says_what_it_needs() -> None:
     check = checked("bond")
     assert check.verdict is WARNING

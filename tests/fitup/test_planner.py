@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from specdb.fitup import FitQuestion, FitReport, Operation, Shelf, Step, Verdict, check_fit, plan
 from specdb.fitup.options import COST
+from specdb.fitup.planner import TRIM_SETTLED
 from specdb.records.rows import Adapter, AdapterSetting, Ferrule, Head, Sleeve
 from tests.fitup import parts
 
@@ -164,6 +165,24 @@ def test_less_tip_trim_says_that_it_changes_play() -> None:
     assert 1.5 < step.figures["tip_trim_in"] < 2.0
     assert "fitter to agree" in step.detail
     assert step.cost == 0.0
+
+
+def test_a_tip_trim_that_was_fitted_is_not_planned_away() -> None:
+    """The tip trim sets the stiffness that was fitted (common practice, no source), so the bore does not decide it."""
+    asked = parts.question(shaft=parts.shaft(tip_parallel_in=3.0), head=parts.head(bore_dia_in=0.3715), tip_trim_in=2.0)
+    asked = replace(asked, head=replace(asked.head, max_ream_dia_in=0.3715))
+    report = plan(asked, Shelf(), allowed=TRIM_SETTLED)
+    assert report.verdict is Verdict.DOES_NOT_FIT
+    refused = report.check("preparation")
+    assert refused is not None
+    assert "the tip trim of 2 in as it is" in refused.detail
+    assert "tip trims up to" not in refused.detail
+
+
+def test_the_score_is_told_where_stand_ins_are_weighed_and_never_looks_like_a_length() -> None:
+    (step,) = plan(parts.question(shaft=THIN_TIP), SHELF).preparation
+    assert "score" not in step.detail
+    assert step.weighed == f"{step.detail} (adds 0.10 to the score)"
 
 
 def test_more_tip_trim_within_the_makers_limit() -> None:

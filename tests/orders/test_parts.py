@@ -285,6 +285,18 @@ def test_a_stand_in_with_another_tip_brings_what_its_preparation_takes(shop: Cat
     assert needs.get("sleeve") == "shim"
 
 
+def test_a_stand_in_goes_in_with_the_tip_trim_that_was_chosen_or_not_at_all(shop: Catalogue) -> None:
+    """Trimmed by 2.5 in, 0.5 in of parallel tip is left, and 0.5 in of growth by 0.0075 in an inch has no room."""
+    set_fields(shop, "shaft", "sedge", ["tip_parallel_in=3.0", "tip_growth_in_per_in=0.0075", "max_tip_trim_in=2.5"])
+    set_fields(shop, "head", "wren", ["bore_dia_in=0.337"])
+    set_fields(shop, "club", "driver", ["shaft_id=thick"])
+    decide(shop, "driver", "sedge", "chosen", tip_trim_in=2.5)
+    add_order(shop, "o-1", [DRIVER])
+    assert any("the tip of the stand-in sedge does not go in" in said for said in order_of(shop, "o-1").said)
+    decide(shop, "driver", "sedge", "chosen", tip_trim_in=1.5)
+    assert not any("does not go in" in said for said in order_of(shop, "o-1").said)
+
+
 def test_orders_have_their_turn_by_the_day_they_are_wanted(shop: Catalogue) -> None:
     set_supply(shop, "shaft", "reed", {"ordered": 1, "expected_on": dt.date(2031, 6, 2)})
     for number, day in (("c", 20), ("a", 10), ("b", 15)):

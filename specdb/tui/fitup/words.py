@@ -152,7 +152,7 @@ def figure(key: str, value: float) -> str:
 def _steps(steps: Sequence[Step], width: int) -> list[Line]:
     lines: list[Line] = []
     for number, step in enumerate(steps, start=1):
-        lines += sentence(step.detail, width, before=((f"{number}. ", "strong"),))
+        lines += sentence(step.weighed, width, before=((f"{number}. ", "strong"),))
         if step.caution:
             lines += sentence(step.caution, width, before=(("   ", "plain"), ("! ", "doubt")))
     return lines

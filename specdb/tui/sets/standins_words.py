@@ -370,7 +370,7 @@ def set_work_lines(found: SetStandIn, width: int) -> list[Line]:
         any_step = True
         lines += sentence(f"{'Every club' if len(clubs) == len(found.clubs) else ', '.join(clubs)}:", width)
         for i, step in enumerate(steps, start=1):
-            lines += sentence(f"{step.detail}.", width, before=((f"  {i}. ", "key"),))
+            lines += sentence(f"{step.weighed}.", width, before=((f"  {i}. ", "key"),))
     if not any_step:
         lines += sentence("None: every tip goes in as it is, but for what is cut off it.", width)
     lines += heading("Cautions")

@@ -298,7 +298,7 @@ def head_work_lines(found: HeadStandIn, width: int) -> list[Line]:
         word, part = VERDICTS[found.club.verdict]
         lines += [(("", "plain"),), (("The fitted shaft in it: ", "head"), (word, part))]
         for i, step in enumerate(found.club.preparation, start=1):
-            lines += sentence(f"{step.detail}.", width, before=((f"{i}. ", "key"),))
+            lines += sentence(f"{step.weighed}.", width, before=((f"{i}. ", "key"),))
     for title, texts, before in (("Cautions", found.cautions, ("! ", "bad")), ("To be known", found.notes,
                                                                               ("- ", "key"))):  # fmt: skip
         if texts:

@@ -367,7 +367,7 @@ def work_lines(found: Substitute, width: int) -> list[Line]:
         lines += sentence("None: the tip goes in as it is.", width)
     for i, step in enumerate(found.preparation, start=1):
         before: Line = ((f"{i}. ", "key"),)
-        lines += sentence(f"{step.detail}{_part_on_shelf(step)}.", width, before=before)
+        lines += sentence(f"{step.weighed}{_part_on_shelf(step)}.", width, before=before)
     cautions = list(dict.fromkeys((*found.cautions, *(s.caution for s in found.preparation if s.caution))))
     lines += heading("Cautions")
     for text in cautions:

@@ -75,6 +75,7 @@ def fit_question(club: NamedClub, hand: str | None = None) -> FitQuestion:
         playing_length_in=asked.length_in,
         wanted_loft_deg=asked.loft_deg,
         wanted_lie_deg=asked.lie_deg,
+        head_add_g=asked.head_add_g or 0.0,
     )
 
 

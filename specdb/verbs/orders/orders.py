@@ -126,6 +126,7 @@ class _Swaps:
 
     def _planned(self, club: Club, stand_in: str) -> Swap:
         from specdb.fitup import plan
+        from specdb.fitup.planner import TRIM_SETTLED
         from specdb.fitup.report import Operation, Verdict
         from specdb.verbs.clubs.clubs import ClubRequest, find_club
         from specdb.verbs.clubs.fitup import fit_question, shelf_of
@@ -143,7 +144,7 @@ class _Swaps:
         asked = ClubRequest(club=club.id, shaft=stand_in, tip_trim_in=trims[0] if trims else None)
         if self._shelf is None:
             self._shelf = shelf_of(self._reader)
-        report = plan(fit_question(find_club(self._reader, asked)), self._shelf)
+        report = plan(fit_question(find_club(self._reader, asked)), self._shelf, allowed=TRIM_SETTLED)
         parts: dict[str, str | None] = {} if club.sleeve_id is None else {"sleeve": None}
         parts.update({kinds[step.operation]: step.part_id for step in report.preparation if step.operation in kinds})
         if report.verdict in (Verdict.FITS, Verdict.FITS_WITH_PREPARATION):

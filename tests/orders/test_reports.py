@@ -152,6 +152,10 @@ def test_stand_ins_used_and_how_they_measured(shop: Catalogue) -> None:
     assert (built.frequency_cpm, built.off_expected_cpm, built.off_fitted_cpm) == (252.0, -2.5, 2.0)
     assert built.off_swingweight == 1.0  # 1.75 in·oz a point (common practice, no source)
     assert next(s for s in found if s.where == "kept for o-2").frequency_cpm is None
+    # measured again on the same day: one line, with what was kept last
+    _built(shop, "driver", "frequency", [(251.0, 254.5)], instrument="meter 2", **where)
+    again = [s for s in stand_in_report(shop).lines if s.where == "built in o-1"]
+    assert [(s.frequency_cpm, s.off_expected_cpm) for s in again] == [(251.0, -3.5)]
 
 
 def test_a_stand_in_whose_club_was_built_with_another_one_is_replaced_and_does_not_wait(shop: Catalogue) -> None:

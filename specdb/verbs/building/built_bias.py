@@ -12,7 +12,7 @@ from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt
 from specdb.verbs.building.as_built import true_value
 from specdb.verbs.stiffness.corrections import calibrations_of
-from specdb.verbs.stiffness.finished import kept_in
+from specdb.verbs.stiffness.finished import kept_in, newest_of_clubs
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,12 +99,8 @@ def once_each(reader: Reader, rows: Sequence[AsBuilt]) -> tuple[list[AsBuilt], l
     by_instrument : list of AsBuilt
         Of each club, quantity and instrument the newest, as one club read with two tells of both.
     """
-
-    def kept(row: AsBuilt) -> int:
-        return kept_in(reader, row)
-
-    once = newest(rows, lambda r: (unit_of(r), r.quantity), kept).values()
-    each = newest(rows, lambda r: (unit_of(r), r.quantity, r.instrument), kept).values()
+    once = newest_of_clubs(reader, rows).values()
+    each = newest(rows, lambda r: (unit_of(r), r.quantity, r.instrument), lambda r: kept_in(reader, r)).values()
     first, second = ([r for r in some if r.value is not None and r.expected is not None] for some in (once, each))
     return first, second
 

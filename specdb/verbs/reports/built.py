@@ -16,6 +16,7 @@ from specdb.units import unit_label
 from specdb.verbs.building.built_bias import once_each
 from specdb.verbs.orders.changes import today as shop_day
 from specdb.verbs.reports.types import Report, ReportColumn
+from specdb.verbs.stiffness.finished import newest_of_clubs
 
 __all__ = ["ErrorLine", "ErrorPoint", "StandInLine", "errors_report", "stand_in_report"]
 
@@ -79,7 +80,7 @@ def stand_in_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
         chosen: list[Choice] = [c for c in reader.rows("choice") if c.decision == CHOSEN]
         clubs: dict[str, Club] = {c.id: c for c in reader.rows("club")}
         kept: list[Reservation] = [r for r in reader.rows("reservation") if r.kind == "shaft"]
-        built: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
+        built = list(newest_of_clubs(reader, reader.rows("as_built", order_by=("taken_on", "id"))).values())
     lines: list[StandInLine] = []
     for choice in latest_first(chosen):
         mine = _stand_in_lines(choice, clubs[choice.club_id], kept, built)

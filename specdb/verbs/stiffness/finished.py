@@ -78,8 +78,7 @@ class _Measured:
 def _measured(reader: Reader, shaft_ids: Sequence[str] | None) -> list[_Measured]:
     if not reader.count("as_built"):
         return []
-    rows = _rows(reader, shaft_ids)
-    latest = newest(rows, lambda row: (unit_of(row), row.quantity), lambda row: kept_in(reader, row))
+    latest = newest_of_clubs(reader, _rows(reader, shaft_ids))
     wanted = None if shaft_ids is None else set(shaft_ids)
     found = []
     for (unit, quantity), row in latest.items():
@@ -96,6 +95,19 @@ def _calibrations(reader: Reader, measured: Sequence[_Measured]) -> Calibrations
 def _true(calibrations: Calibrations | None, row: AsBuilt) -> Correction | None:
     value, name = float(row.value or 0.0), f"finished club {club_name(row)}"
     return corrected_on_club(calibrations, row.quantity, value, row.instrument, row.taken_on, club=name)
+
+
+def newest_of_clubs(reader: Reader, rows: Iterable[AsBuilt]) -> dict[tuple[BuiltUnit, str], AsBuilt]:
+    """The newest value of each finished club and quantity: a club that was measured twice counts once.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    rows : iterable of AsBuilt
+        What was measured.
+    """
+    return newest(rows, lambda row: (unit_of(row), row.quantity), lambda row: kept_in(reader, row))
 
 
 def kept_in(reader: Reader, row: AsBuilt) -> int:

@@ -9,12 +9,12 @@ import click
 
 from specdb.cli import output
 from specdb.cli.base import command, settings
-from specdb.cli.options import json_option
+from specdb.cli.options import DAY_HELP, day_ahead, json_option
 from specdb.cli.progress import bar, stoppable
 from specdb.cli.tables import Column, show
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    import datetime as dt
 
     from specdb.orders.plan import Aim, Plan, PlannedOrder, PlannedUnit
     from specdb.verbs.orders.allocation import AllocationAnswer
@@ -36,9 +36,9 @@ _AIMS = {
 )
 @click.option(
     "--until",
-    type=click.DateTime(("%Y-%m-%d",)),
-    metavar="DATE",
-    help="Count only on what arrives by that day, YYYY-MM-DD.",
+    callback=day_ahead,
+    metavar="DAY",
+    help=f"Count only on what arrives by that day: {DAY_HELP}.",
 )
 @click.option("--approved-only", is_flag=True, help="Look for no stand-ins beyond those that were approved.")
 @click.option(
@@ -59,7 +59,7 @@ _AIMS = {
 @click.option("--by", metavar="NAME", help="Who keeps the parts, for the journal.")
 @json_option
 def allocate(
-    until: datetime | None,
+    until: dt.date | None,
     approved_only: bool,
     first: tuple[str, ...],
     max_score: float | None,
@@ -88,7 +88,7 @@ def allocate(
     shop = settings().open()
     options = AllocationOptions(
         propose=not approved_only,
-        until=None if until is None else until.date(),
+        until=until,
         first=first,
         top=STAND_INS if top is None else top,
         most=MOST_SCORE if max_score is None else max_score,

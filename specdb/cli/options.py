@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -11,6 +12,9 @@ from specdb.cli.completion import complete_key, complete_key_of, complete_kind
 
 if TYPE_CHECKING:
     from specdb.verbs.clubs.clubs import ClubRequest
+
+DAY_HELP = "2026-12-18, 18 Dec, Friday, 'in 2 weeks', +10"
+"""How a day that is still to come may be typed."""
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -34,6 +38,32 @@ def kind_argument(function: F) -> F:
 def key_argument(function: F) -> F:
     """``ID`` of the kind before it."""
     return click.argument("key", metavar="ID", shell_complete=complete_key)(function)
+
+
+def day_ahead(context: click.Context, parameter: click.Parameter, value: str | None) -> dt.date | None:
+    """A day that is still to come, as people type it; the callback of an option.
+
+    Parameters
+    ----------
+    context, parameter
+        As click's.
+    value : str or None
+        As typed; how it was understood is said on standard error where that is not plain.
+    """
+    if value is None:
+        return None
+    from specdb.cli.output import note
+    from specdb.errors import UnitError
+    from specdb.units import day_in_full, parse_day_ahead
+    from specdb.verbs.catalogue.values import today
+
+    try:
+        day = parse_day_ahead(value, today())
+    except UnitError as error:
+        raise click.BadParameter(str(error), context, parameter) from error
+    if value.strip() != day.isoformat():
+        note(f"'{value}' is {day_in_full(day, today())}.")
+    return day
 
 
 def quantity(name: str, field: str, text: str, *, metavar: str = "IN", kind: str = "club") -> Callable[[F], F]:

@@ -10,7 +10,7 @@ import click
 from specdb.cli import output
 from specdb.cli.base import settings
 from specdb.cli.completion import complete_key_of
-from specdb.cli.options import journal_options, json_option
+from specdb.cli.options import DAY_HELP, day_ahead, journal_options, json_option
 from specdb.cli.order_group import order
 from specdb.cli.order_look import order_argument
 
@@ -18,27 +18,6 @@ if TYPE_CHECKING:
     from specdb.verbs.orders.checks import Wanted
 
 _MOST = 99
-
-
-def read_day(context: click.Context, parameter: click.Parameter, value: str | None) -> dt.date | None:
-    """A day as people type it.
-
-    Parameters
-    ----------
-    context, parameter
-        As click's.
-    value : str or None
-        As typed.
-    """
-    if value is None:
-        return None
-    from specdb.errors import UnitError
-    from specdb.units import parse_date
-
-    try:
-        return parse_date(value)
-    except UnitError as error:
-        raise click.BadParameter(str(error), context, parameter) from error
 
 
 def _counted(option: str, text: str) -> tuple[str, int]:
@@ -57,6 +36,7 @@ def _counted(option: str, text: str) -> tuple[str, int]:
     "add",
     examples=(
         "specdb order add --customer 'R. Ashby (invented)' --club ashby-wedge --wanted 2026-12-18",
+        "specdb order add --set tansley-irons --wanted 'in 2 weeks'",
         "specdb order add o-2001 --set tansley-irons --club tansley-driver:2 --by Robin",
     ),
 )
@@ -67,7 +47,7 @@ def _counted(option: str, text: str) -> tuple[str, int]:
 )  # fmt: skip
 @click.option("--set", "sets", multiple=True, metavar="NAME[:N]", help="A fitted set, N times; may be repeated.")
 @click.option("--customer", metavar="TEXT", help="Reference of the customer.")
-@click.option("--wanted", metavar="DAY", callback=read_day, help="Day it is wanted, such as 2026-12-18.")
+@click.option("--wanted", metavar="DAY", callback=day_ahead, help=f"Day it is wanted: {DAY_HELP}.")
 @click.option("--notes", metavar="TEXT", help="Anything else.")
 @journal_options
 @json_option

@@ -10,7 +10,7 @@ import click
 from specdb.cli import output
 from specdb.cli.base import group, settings
 from specdb.cli.completion import complete_key, complete_kind
-from specdb.cli.options import journal_options, json_option, key_argument, kind_argument
+from specdb.cli.options import DAY_HELP, day_ahead, journal_options, json_option, key_argument, kind_argument
 from specdb.cli.tables import Column, show
 
 
@@ -142,18 +142,6 @@ def list_supply(kind: str | None, key: str | None, as_json: bool) -> None:
     show(columns, [[output.cell(line[n]) for n in names] for line in lines])
 
 
-def _day(context: click.Context, parameter: click.Parameter, value: str | None) -> dt.date | None:
-    if value is None:
-        return None
-    from specdb.errors import UnitError
-    from specdb.units import parse_date
-
-    try:
-        return parse_date(value)
-    except UnitError as error:
-        raise click.BadParameter(str(error), context, parameter) from error
-
-
 @supply.command(
     "set",
     examples=(
@@ -164,7 +152,7 @@ def _day(context: click.Context, parameter: click.Parameter, value: str | None) 
 @kind_argument
 @key_argument
 @click.option("--ordered", type=_PIECES, metavar="PIECES", help="Pieces on order.")
-@click.option("--expected", callback=_day, metavar="DAY", help="Day they are expected, such as 2026-03-31.")
+@click.option("--expected", callback=day_ahead, metavar="DAY", help=f"Day they are expected: {DAY_HELP}.")
 @click.option("--backordered/--available", default=None, help="Whether the supplier has none.")
 @click.option("--supplier", metavar="NAME", help="Supplier asked.")
 @journal_options

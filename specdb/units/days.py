@@ -83,15 +83,20 @@ def _date(plain: str) -> dt.date:
         return dt.date(int(point[3]), int(point[2]), int(point[1]))
     words = _DAY_MONTH.fullmatch(plain)
     if words:
-        return dt.date(int(words[3]), _month(words[2]), int(words[1]))
+        return dt.date(int(words[3]), month_number(words[2]), int(words[1]))
     words = _MONTH_DAY.fullmatch(plain)
     if words:
-        return dt.date(int(words[3]), _month(words[1]), int(words[2]))
+        return dt.date(int(words[3]), month_number(words[1]), int(words[2]))
     slash = _SLASHES.fullmatch(plain)
     if slash:
         first, second = int(slash[1]), int(slash[2])
         if first <= 12 and second <= 12 and first != second:
-            raise UnitError(f"'{plain}' can be meant in two ways; write it as {slash[3]}-month-day", plain)
+            year = int(slash[3])
+            one, other = dt.date(year, second, first), dt.date(year, first, second)
+            ways = f"{one.day} {one:%b} or {other.day} {other:%b}"
+            raise UnitError(
+                f"'{plain}' can be meant in two ways, {ways}; write {one.isoformat()} or {other.isoformat()}", plain
+            )
         day, month = (first, second) if first > 12 else (second, first)
         return dt.date(int(slash[3]), month, day)
     if _SHORT_YEAR.fullmatch(plain):
@@ -99,7 +104,19 @@ def _date(plain: str) -> dt.date:
     raise ValueError(plain)
 
 
-def _month(word: str) -> int:
+def month_number(word: str) -> int:
+    """Number of a month from its name or the first three letters of it.
+
+    Parameters
+    ----------
+    word : str
+        As typed.
+
+    Raises
+    ------
+    ValueError
+        If it is no month.
+    """
     plain = word.lower()
     for number, name in enumerate(_MONTHS, start=1):
         if plain in (name, name[:3]) or (plain == "sept" and number == 9):

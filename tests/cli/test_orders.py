@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
 
+from specdb.verbs.catalogue.values import today
 from tests.cli.conftest import Command
 from tests.orders.shop import fill
 
@@ -145,3 +147,18 @@ def test_reports_as_table_json_and_files(name: str, specdb: Command, tmp_path: P
     assert "is there already" in ran.err
     assert specdb("report", name, "--csv", "r.csv", "--force").status == 0
     assert specdb("report", name, "--force").status == 2
+
+
+def test_a_day_may_be_typed_as_it_is_said(specdb: Command) -> None:
+    said = specdb("order", "add", "o-50", "--club", "driver", "--wanted", "in 2 weeks")
+    day = today() + dt.timedelta(weeks=2)
+    assert said.status == 0
+    assert f"{day:%a} {day.day} {day:%b} {day.year}, in 14 days" in said.err
+    assert specdb("order", "show", "o-50", "--json").json["wanted_on"] == day.isoformat()
+    assert specdb("set", "order", "o-50", "wanted_on=tomorrow").status == 0
+    tomorrow = today() + dt.timedelta(days=1)
+    assert specdb("order", "show", "o-50", "--json").json["wanted_on"] == tomorrow.isoformat()
+    for words in (("order", "add", "--club", "driver", "--wanted", "9/12"), ("set", "order", "o-50", "wanted_on=9/12")):
+        refused = specdb(*words)
+        assert refused.status in (1, 2)
+        assert "9 Dec or 12 Sep" in refused.err

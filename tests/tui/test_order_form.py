@@ -27,6 +27,8 @@ TODAY = dt.date(2026, 11, 25)
 @pytest.fixture(autouse=True)
 def _that_day(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("specdb.tui.widgets.days.shop_day", lambda: TODAY)
+    monkeypatch.setattr("specdb.verbs.catalogue.forms.today", lambda: TODAY)
+    monkeypatch.setattr("specdb.verbs.catalogue.values.today", lambda: TODAY)
     monkeypatch.setenv("SPECDB_BY", "Robin")
 
 
@@ -94,6 +96,33 @@ async def test_an_order_is_entered_by_keyboard(make: AppFactory, demo: Path) -> 
     found = order_of(specdb.open(demo), "o-1047").order
     assert (found.customer, found.wanted_on, found.taken_by) == ("A. Wren (invented)", dt.date(2026, 12, 20), "Robin")
     assert _lines(demo, "o-1047") == [(1, None, "tansley-irons", 2), (2, "ashby-wedge", None, 1)]
+
+
+@SIZES
+async def test_a_day_is_typed_as_it_is_said_and_shown_as_it_is_understood(
+    make: AppFactory, demo: Path, size: tuple[int, int]
+) -> None:
+    async with make(start="orders").run_test(size=size) as pilot:
+        form = await _new(pilot)
+        wanted = form.field("wanted_on")
+        wanted.input.focus()
+        await pilot.press(*"in 2 weeks")
+        await settled(pilot)
+        assert "= Wed 9 Dec 2026, in 14 days" in on_screen(pilot.app)  # type: ignore[arg-type]
+        wanted.input.value = ""
+        await pilot.press(*"9/12")
+        await _checked(pilot)
+        assert "9 Dec or 12 Sep" in " ".join(on_screen(pilot.app).split())  # type: ignore[arg-type]
+        wanted.input.value = ""
+        await pilot.press(*"next friday", "tab")
+        await settled(pilot)
+        assert wanted.text == "2026-12-04"  # so that a draft means the same day tomorrow
+        assert "Fri 4 Dec 2026" in on_screen(pilot.app)  # type: ignore[arg-type]
+        await pilot.press("tab", *"ashby-wedge")
+        await _checked(pilot)
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+    assert order_of(specdb.open(demo), "o-1047").order.wanted_on == dt.date(2026, 12, 4)
 
 
 async def test_what_is_wrong_stands_beside_its_field_and_nothing_is_written(make: AppFactory, demo: Path) -> None:

@@ -17,7 +17,7 @@ from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.plan.run import Planned, Stage, make_plan
 from specdb.tui.widgets import days
 from specdb.tui.widgets.words import day, remember_who, who
-from specdb.units import parse_date
+from specdb.units import parse_day_ahead
 from specdb.verbs.orders.allocation import AllocationOptions, PlanStoppedError
 
 if TYPE_CHECKING:
@@ -214,13 +214,13 @@ class PlanActs(PlaceScreen):
         now = self.options.until
         dialog = WordsDialog(
             "Count on what arrives by",
-            [Wanted("day", "day", "" if now is None else day(now), "31 Mar 2027; empty for all that is expected")],
+            [Wanted("day", "day", "" if now is None else day(now), "31 Mar, Friday, in 3 weeks; empty for all")],
             check=_no_day,
         )
 
         def typed(found: Mapping[str, str] | None) -> None:
             if found is not None:
-                self._replan(until=parse_date(found["day"]) if found["day"] else None)
+                self._replan(until=parse_day_ahead(found["day"], days.shop_day()) if found["day"] else None)
 
         self.app.push_screen(dialog, typed)
 
@@ -378,7 +378,7 @@ def _no_day(typed: Mapping[str, str]) -> str:
     if not typed["day"]:
         return ""
     try:
-        found: dt.date = parse_date(typed["day"])
+        found: dt.date = parse_day_ahead(typed["day"], days.shop_day())
     except UnitError as error:
         text = str(error)
         return f"{text[:1].upper()}{text[1:]}."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import ClassVar
@@ -295,6 +296,8 @@ class FieldEntry(Widget):
             begun = [c for c in self.field.choices if c.lower().startswith(self.text.strip().lower())]
             if len(begun) == 1 and begun[0] != self.text:
                 self.input.value = begun[0]
+        if isinstance(self.read.value, dt.date) and self.read.meaning and not self._locked:
+            self.input.value = self.read.value.isoformat()  # tomorrow is another day when a draft is opened again
         self.check()
         self.post_message(self.Left(self))
 
@@ -380,6 +383,9 @@ class FieldEntry(Widget):
         if error and not beside:
             below += [(text, "error") for text in _wrapped(_MARK + error, max(width - LABEL - 2, 20))]
         if focused:
+            meaning = f"= {self.read.meaning}" if self.read.meaning and not error else ""
+            if meaning and not line.plain.count(meaning):  # no room for it beside
+                below.append((meaning, "changed"))
             told = f"{self._help()} {self._from()}".strip()
             below += [(text, "quiet") for text in _wrapped(told, max(width - LABEL - 2, 20))]
         for number in range(max(len(below), len(labels) - 1)):
@@ -411,8 +417,10 @@ class FieldEntry(Widget):
         """What stands behind the unit, and how: how a value was understood, what it was, or where it comes from."""
         if self.is_changed:
             was = f"was {self.opened_text}" if self.opened_text else "new"
-            parts = [f"= {self.read.meaning}"] if self.read.meaning else []
-            return _cut(", ".join([*parts, was]), room), "changed"
+            means = f"= {self.read.meaning}" if self.read.meaning else was
+            short = means.partition(",")[0] if isinstance(self.read.value, dt.date) else means
+            ways = [", ".join(dict.fromkeys((means, was))), *([means, short] if short != means else [])]
+            return next((way for way in ways if cell_len(way) <= room), _cut(ways[0], room)), "changed"
         if not self.text and self.hint:
             return _cut(self.hint, room), "quiet"
         if not self.text and self.field.field.required and not self.hint:

@@ -14,9 +14,9 @@ from typing import Any
 
 from specdb.errors import FieldError, SpecdbError, UsageError
 from specdb.schema import Field, Table
-from specdb.units import UNITS, format_quantity, quantity_as_typed, unit_label
+from specdb.units import UNITS, day_in_full, format_quantity, quantity_as_typed, unit_label
 from specdb.verbs.catalogue.kinds import table_of
-from specdb.verbs.catalogue.values import parse_value
+from specdb.verbs.catalogue.values import AHEAD, parse_value, today
 
 # what a copy of a similar row must not inherit: it names or measures the one thing that was copied
 _NOT_COPIED = {
@@ -192,7 +192,8 @@ class Read:
     error : str
         Why it cannot be taken, in a sentence; empty where it can.
     meaning : str
-        How a quantity was understood, in the stored unit, where it was not typed as it is stored.
+        How a quantity was understood, in the stored unit, where it was not typed as it is stored; a day that is still
+        to come with its weekday and how far off it is.
     """
 
     value: Any
@@ -294,6 +295,8 @@ def read_value(form: Form, name: str, text: str, texts: Mapping[str, str] | None
         return Read(None, _sentence(form.table, field, str(error)))
     if isinstance(value, (int, float)) and not isinstance(value, bool) and _is_other_form(text):
         return Read(value, meaning=format_quantity(value, unit) if unit in UNITS else f"{value:g}")
+    if name in AHEAD and isinstance(value, dt.date):
+        return Read(value, meaning=day_in_full(value, today()))
     return Read(value)
 
 

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from specdb.errors import FieldError, UsageError, indefinite
 from specdb.schema import Field, Table, load_schema
-from specdb.units import parse_boolean, parse_date, parse_integer, parse_quantity
+from specdb.units import parse_boolean, parse_date, parse_day_ahead, parse_integer, parse_quantity
+
+AHEAD = ("wanted_on", "expected_on")
+"""Days still to come: they may be typed as ``Friday`` or ``in 2 weeks``."""
+
+
+def today() -> dt.date:
+    """The day on the shop's own calendar."""
+    return dt.date.today()  # noqa: DTZ011
 
 
 def _refused(table: Table, field: Field, text: str, why: str) -> FieldError:
@@ -48,7 +57,7 @@ def parse_value(table: Table, field: Field, text: str) -> Any:  # noqa: ANN401 (
     if field.type == "boolean":
         return parse_boolean(text)
     if field.type == "date":
-        return parse_date(text)
+        return parse_day_ahead(text, today()) if field.name in AHEAD else parse_date(text)
     if field.enum:
         for word in field.enum:
             if word.lower() == text.lower():

@@ -13,6 +13,7 @@ from specdb.catalogue.order_rules import NEEDING_PARTS, STEPS, step_refused
 from specdb.errors import ConflictError, MechanicsError, UsageError
 from specdb.orders.needs import HELD, USED
 from specdb.records.rows import Reservation
+from specdb.verbs.catalogue.values import today
 from specdb.verbs.orders.checks import Orderable, Wanted
 
 __all__ = ["STEPS", "StateChange", "Taken", "Wanted", "add_order", "set_order_state", "state_word"]
@@ -42,11 +43,6 @@ class Taken:
     def to_json(self) -> dict[str, Any]:
         """The order as plain values."""
         return asdict(self)
-
-
-def today() -> dt.date:
-    """The day on the shop's own calendar."""
-    return dt.date.today()  # noqa: DTZ011
 
 
 def add_order(

@@ -14,6 +14,7 @@ from specdb.cli.tables import Column, show
 from specdb.errors import ExitCode
 
 if TYPE_CHECKING:
+    from specdb.catalogue import Catalogue
     from specdb.verbs.building.as_built import BuiltAnswer
 
 _MEASURED = {
@@ -117,6 +118,8 @@ def built(
         output.emit_json(answer.to_json())
     else:
         _write(answer)
+    if answer.finished.order is not None and answer.done and not as_json:
+        _offer_to_finish(shop, answer.finished.order)
     if order is None and values:
         from specdb.verbs.orders.orders import orders_asking_for
 
@@ -126,6 +129,16 @@ def built(
                 f"Kept without an order, but order {output.join(waiting)} asks for {club}: --order makes it count."
             )
     return int(ExitCode.DONE if answer.as_fitted else ExitCode.NO)
+
+
+def _offer_to_finish(shop: Catalogue, order: str) -> None:
+    """Say that the order may be finished, where every club of it is measured now; which is outside a tolerance."""
+    from specdb.verbs.orders.working import look_at_finishing
+
+    look = look_at_finishing(shop, order)
+    if look.offered:
+        how = f"specdb order state {order} finished" + (" --why TEXT" if look.outside else "")
+        output.sentence(f"{_sentence(look.offer)} Finish it{' all the same' if look.outside else ''} with '{how}'.")
 
 
 def _reason(text: str) -> tuple[str, str]:

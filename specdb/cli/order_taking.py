@@ -96,8 +96,9 @@ def _lines(clubs: tuple[str, ...], sets: tuple[str, ...]) -> list[Wanted]:
 def state(key: str, state: str, by: str | None, why: str | None, as_json: bool) -> None:
     """Move an ORDER to another STATE: open, at_bench, finished, collected, cancelled.
 
-    From open it goes to the bench, from there to finished and collected; a club that comes back goes to the bench
-    again. A cancelled order gives its parts free, and may be opened again.
+    From open it goes to the bench, by itself with the first part built in or value measured; from there to finished
+    and collected; a club that comes back goes to the bench again. With a club outside its tolerance it is finished
+    only with a reason (--why). A cancelled order gives its parts free, and may be opened again.
     """
     from specdb.verbs.orders.changes import set_order_state
 

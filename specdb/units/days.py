@@ -46,6 +46,12 @@ _POINTS = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})")
 _DAY_MONTH = re.compile(r"(\d{1,2})(?:\.|st|nd|rd|th)?[\s-]+([A-Za-z]{3,9})\.?,?[\s-]+(\d{4})")
 _MONTH_DAY = re.compile(r"([A-Za-z]{3,9})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})")
 _SLASHES = re.compile(r"(\d{1,2})[/-](\d{1,2})[/-](\d{4})")
+_NO_YEAR = re.compile(
+    r"(?:\d{1,2}(?:\.|st|nd|rd|th)?[\s-]*(?:MONTH)|(?:MONTH)\.?\s*\d{1,2}(?:st|nd|rd|th)?|\d{1,2}\.\s?\d{1,2}\.)".replace(
+        "MONTH", "|".join(f"{m[:3]}(?:{m[3:]})?" for m in _MONTHS)
+    ),
+    re.IGNORECASE,
+)
 _SHORT_YEAR = re.compile(r"\d{1,2}[/.\s-]+(?:\d{1,2}|[A-Za-z]{3,9})[/.\s-]+\d{2}")
 
 
@@ -99,6 +105,8 @@ def _date(plain: str) -> dt.date:
             )
         day, month = (first, second) if first > 12 else (second, first)
         return dt.date(int(slash[3]), month, day)
+    if _NO_YEAR.fullmatch(plain):
+        raise UnitError(f"'{plain}' has no year; write it as 2026-03-31", plain)
     if _SHORT_YEAR.fullmatch(plain):
         raise UnitError(f"'{plain}' has a year of two digits; write it as 2026-03-31", plain)
     raise ValueError(plain)

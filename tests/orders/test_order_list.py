@@ -119,6 +119,24 @@ def test_every_bad_row_is_told_with_its_reason_and_nothing_is_written(shop: Cata
     assert 13 not in told
 
 
+def test_a_set_is_refused_in_its_own_column_and_days_in_words_belong_in_no_list(
+    shop: Catalogue, tmp_path: Path
+) -> None:
+    retire(shop, "club", "iron-7")
+    head = "\ufefforder;customer;wanted_on;set;quantity\r\n"
+    rows = (
+        "o-1;V;2031-05-01;irons;1\r\no-2;V;9 Dec;irns;1\r\no-3;V;next Friday;irons;1\r\no-4;V;9/12/2031;irons;1,5\r\n"
+    )
+    found = import_orders(shop, _file(tmp_path, head + rows)).rejected
+    told = {(p.row, p.field): p.message for p in found}
+    assert "set irons has a club missing: iron-7 is retired" in told[2, "set"]
+    assert "'9 Dec' has no year" in told[3, "wanted_on"]
+    assert "'next Friday' is no day" in told[4, "wanted_on"]
+    assert "9 Dec or 12 Sep" in told[5, "wanted_on"]
+    assert "no whole number" in told[5, "quantity"]
+    assert _stored(shop) == (0, 0)
+
+
 def test_good_orders_are_taken_whole_and_the_rest_is_set_aside(shop: Catalogue, tmp_path: Path) -> None:
     path = _file(tmp_path, HEAD + "o-1,,,driver,1\no-1,,,putter,1\no-2,,,irons,1\n")
     done = import_orders(shop, path, accept_good=True)

@@ -14,6 +14,9 @@ from specdb.tui.building.place import BuildScreen
 from specdb.tui.building.steps import StepsPane
 from specdb.verbs.building.as_built import Finished
 from specdb.verbs.building.finished_clubs import Measured, keep_built
+from specdb.verbs.orders.changes import set_order_state
+from specdb.verbs.orders.orders import order_of
+from specdb.verbs.orders.working import look_at_finishing
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
 Compare = Callable[..., bool]
@@ -483,3 +486,31 @@ async def test_parts_that_are_not_there_do_not_keep_a_measurement_back(make: App
         assert "DONE" in _shown(pilot)
     assert len(_rows(demo)) == len(NEEDED)
     assert _parts(demo) == ({"held"}, 0)
+
+
+async def test_the_order_follows_the_work_and_is_offered_as_finished(make: AppFactory, demo: Path) -> None:
+    shop = specdb.open(demo)
+    set_order_state(shop, "o-1045", "open")
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        screen = await _open(pilot, KEPT_ORDER)
+        for _ in range(20):  # reads on to the end of the step, then ticks it off
+            await pilot.press("space")
+            await settled(pilot)
+            if screen._work.done:
+                break
+        assert order_of(shop, "o-1045").order.state == "at_bench"
+        await pilot.press("left", "u")
+        await settled(pilot)
+        assert not screen._work.done
+        assert order_of(shop, "o-1045").order.state == "open"
+        await pilot.press("m")
+        await _type(pilot, *GOOD)
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        assert order_of(shop, "o-1045").order.state == "at_bench"
+        await pilot.press("escape")  # what was kept
+        await until(pilot, lambda: "its club is built and measured" in _words(pilot))
+        outside = look_at_finishing(shop, "o-1045").outside
+        await pilot.press(*([*"wanted so", "enter"] if outside else ["y"]))
+        await settled(pilot)
+    assert order_of(shop, "o-1045").order.state == "finished"

@@ -11,6 +11,7 @@ import pytest
 from textual.widgets import Static
 
 import specdb
+from specdb.tui.clubs.form import ClubForm
 from specdb.tui.orders.form import OrderForm
 from specdb.tui.orders.place import OrdersScreen
 from specdb.tui.widgets.paged import PagedTable
@@ -123,6 +124,40 @@ async def test_a_day_is_typed_as_it_is_said_and_shown_as_it_is_understood(
         await pilot.press("ctrl+s")
         await settled(pilot)
     assert order_of(specdb.open(demo), "o-1047").order.wanted_on == dt.date(2026, 12, 4)
+
+
+async def test_a_new_club_is_made_from_the_order_and_comes_onto_its_line(make: AppFactory, demo: Path) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        form = await _new(pilot)
+        await pilot.press(*"A. Wren (invented)")
+        form.lines[0].put("ashby-wedge")
+        await _checked(pilot)
+        form.lines[-1].what.focus()
+        await pilot.press("ctrl+l")
+        await settled(pilot)
+        club = pilot.app.screen
+        assert isinstance(club, ClubForm)
+        texts = {
+            "label": "Driver", "head_id": "orrin-vale-escarp-460-10.5-rh", "adapter_id": "vale-eight-eight-335",
+            "shaft_id": "hollin-reach-sker-60-s", "grip_id": "pellow-reed-50-600", "playing_length_in": "45 1/4",
+        }  # fmt: skip
+        for name, text in texts.items():
+            club.body.entries[name].put(text)
+        assert club.body.entries["player"].text == "A. Wren (invented)"
+        await settled(pilot)
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: pilot.app.screen is form)
+        await _checked(pilot)
+        assert form.field("customer").text == "A. Wren (invented)"  # what was half typed is still there
+        fresh = form.lines[1].text
+        assert [line.text for line in form.lines] == ["ashby-wedge", fresh, ""]
+        assert form.lines[1].quantity.has_focus
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: isinstance(pilot.app.screen, OrdersScreen))
+        await settled(pilot)
+    assert [club for _, club, _, _ in _lines(demo, "o-1047")] == ["ashby-wedge", fresh]
+    with specdb.open(demo).read() as reader:
+        assert reader.get("club", fresh).player == "A. Wren (invented)"
 
 
 async def test_what_is_wrong_stands_beside_its_field_and_nothing_is_written(make: AppFactory, demo: Path) -> None:

@@ -240,6 +240,26 @@ async def test_an_order_that_is_finished_stays_under_the_cursor(make: AppFactory
         assert table.row_of("o-1045") is None
 
 
+async def test_a_club_outside_its_tolerance_is_named_and_a_reason_asked_for(make: AppFactory, demo: Path) -> None:
+    shop = specdb.open(demo)
+    unit = Finished(club="wexcombe-7-iron", order="o-1045", line=1, unit=1)
+    rest = {q: "a test" for q, t in TOLERANCES.items() if t.required and q != "length"}
+    keep_built(shop, unit, Measured(values={"length": 38.0}, waived=rest))
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _at(pilot, "o-1045")
+        await pilot.press("t", "enter")
+        named = "wexcombe-7-iron (playing length 1 in long)"
+        await until(pilot, lambda: named in on_screen(pilot.app))  # type: ignore[arg-type]
+        await pilot.press("enter")  # without a reason
+        await settled(pilot)
+        assert order_of(shop, "o-1045").order.state == "at_bench"
+        await pilot.press(*"wanted so", "enter")
+        await settled(pilot)
+    assert order_of(shop, "o-1045").order.state == "finished"
+    with shop.read() as reader:
+        assert reader.history("order", "o-1045", limit=1)[0].why == "wanted so"
+
+
 async def test_a_click_on_a_heading_sorts_and_is_remembered(make: AppFactory) -> None:
     def keys() -> list[str | None]:
         table = app.screen.query_one(PagedTable)

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from specdb.verbs.building.built_bias import BiasAnswer
     from specdb.verbs.building.finished_clubs import Seen
     from specdb.verbs.building.sheet_code import UnitMeant
+    from specdb.verbs.orders.working import FinishLook
 
 _INSTRUMENTS = "build.instruments"
 _WIDTH = 88
@@ -107,11 +108,13 @@ class BuildActs(PlaceScreen):
         typed = self.typed
         finished = finished_of(typed.meant, typed.piece)
 
-        def job() -> tuple[BuiltAnswer, BiasAnswer]:
+        def job() -> tuple[BuiltAnswer, BiasAnswer, FinishLook | None]:
             from specdb.verbs.building.built_bias import bias
+            from specdb.verbs.orders.working import look_at_finishing
 
             kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, by=by or None)
-            return kept, bias(catalogue)
+            order = kept.finished.order if kept.done else None
+            return kept, bias(catalogue), None if order is None else look_at_finishing(catalogue, order)
 
         self.work(
             job,
@@ -122,8 +125,10 @@ class BuildActs(PlaceScreen):
             changes=True,
         )
 
-    def _kept(self, typed: TypedClub, measured: Measured, found: tuple[BuiltAnswer, BiasAnswer]) -> None:
-        answer, bias = found
+    def _kept(
+        self, typed: TypedClub, measured: Measured, found: tuple[BuiltAnswer, BiasAnswer, FinishLook | None]
+    ) -> None:
+        answer, bias, look = found
         names = {*measured.values, *measured.waived}
         # what was typed on while it was being kept stays
         typed.texts = {q: t for q, t in typed.texts.items() if q not in measured.values}
@@ -136,7 +141,40 @@ class BuildActs(PlaceScreen):
                 self._to_steps()
             self._look_again()
         lines = kept_lines(answer, names, bias, self.next_club, self._text_width)
-        self.app.push_screen(LinesDialog(f"Kept: {answer.finished.club}", lines))
+        self.app.push_screen(LinesDialog(f"Kept: {answer.finished.club}", lines), lambda _: self._offer(look))
+
+    def _offer(self, look: FinishLook | None) -> None:
+        """Offer to finish the order whose last club was measured."""
+        if look is not None and look.offered:
+            from specdb.tui.orders.finishing import ask_to_finish
+
+            ask_to_finish(self, look, self._look_again)
+
+    # ---- the order follows the work
+
+    def work_begun(self, *, begun: bool) -> None:
+        """Move the order of the club to the bench with its first tick, or back as that is taken back.
+
+        Parameters
+        ----------
+        begun : bool
+            Whether the first step was ticked off; else the only tick was taken back.
+        """
+        if self.bench is None or self.bench.meant.order is None:
+            return
+        catalogue, by = self.desk.catalogue, who(self.memory) or None
+        order, club = self.bench.meant.order, self.bench.meant.club
+
+        def job() -> str:
+            from specdb.verbs.orders.working import put_on_bench, take_off_bench
+
+            return (put_on_bench if begun else take_off_bench)(catalogue, order, club, by=by)
+
+        def tell(said: str) -> None:
+            if said:
+                self.notify(f"{said[:1].upper()}{said[1:]}.", markup=False, timeout=4)
+
+        self.work(job, tell, group="order", what="move the order", changes=True)
 
     def _not_kept(self, measured: Measured, seen: Mapping[str, Seen], use_parts: bool, error: SpecdbError) -> None:
         if isinstance(error, MeasuredMeanwhileError) and self.typed is not None:

@@ -283,9 +283,11 @@ class BuildScreen(BuildActs, PlaceScreen):
             pane.read_on()
             return
         steps, at = self.bench.sheet.steps, min(self._work.at, len(self.bench.sheet.steps) - 1)
-        now = dt.datetime.now(dt.UTC)
+        now, first = dt.datetime.now(dt.UTC), not self._work.done
         self._work = ticked(self._work, steps, at, now)
         self._log(lambda log, meant: log.tick(meant, steps, at, now))
+        if first:
+            self.work_begun(begun=True)
         if at == len(steps) - 1:
             self.action_measure()
 
@@ -308,8 +310,11 @@ class BuildScreen(BuildActs, PlaceScreen):
         """Take the tick of this step back."""
         if self.bench is not None:
             steps, at = self.bench.sheet.steps, min(self._work.at, len(self.bench.sheet.steps) - 1)
+            some = bool(self._work.done)
             self._work = ticked(self._work, steps, at, None)
             self._log(lambda log, meant: log.tick(meant, steps, at, None))
+            if some and not self._work.done:
+                self.work_begun(begun=False)
 
     def _log(self, act: Callable[[WorkLog, UnitMeant], None]) -> None:
         """Show the step, and remember it."""

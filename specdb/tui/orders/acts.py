@@ -13,8 +13,10 @@ from specdb.tui.base import PlaceScreen
 from specdb.tui.dialogs.ask import WordDialog
 from specdb.tui.dialogs.chooser import Chooser
 from specdb.tui.dialogs.words import Wanted, WordsDialog
+from specdb.tui.orders.finishing import ask_to_finish
 from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.words import who
+from specdb.verbs.orders.working import OutsideToleranceError
 
 if TYPE_CHECKING:
     from specdb.orders.availability import NeedState, OrderView, UnitView
@@ -51,6 +53,9 @@ class OrderActs(PlaceScreen):
 
     def _refused(self, error: SpecdbError) -> None:
         """Say why not, without the commands that a sentence may name."""
+        if isinstance(error, OutsideToleranceError):
+            ask_to_finish(self, error.look, self._load)
+            return
         text = _COMMAND.sub("", str(error))
         self.app.notify(f"{text[:1].upper()}{text[1:].rstrip('.')}.", severity="error", timeout=10, markup=False)
         self._load()
@@ -117,7 +122,8 @@ class OrderActs(PlaceScreen):
             done = use_parts(catalogue, order, _which(unit), by=by)
             more = sum(s.open for s in done.short)
             beside = f" {_pieces(more)} that it needs beside {'was' if more == 1 else 'were'} not kept." if more else ""
-            return f"{order}: {_pieces(done.pieces)} booked as built in.{beside}"
+            told = "".join(f" {text[:1].upper()}{text[1:]}." for text in done.said)
+            return f"{order}: {_pieces(done.pieces)} booked as built in.{beside}{told}"
 
         self._change("book parts as built in", job)
 

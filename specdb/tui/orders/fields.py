@@ -285,6 +285,29 @@ class OrderFields(PlaceScreen):
         picker.begin = line.text
         self.app.push_screen(picker, chosen)
 
+    def action_new_club(self) -> None:
+        """Enter a club that is not there yet; saved, it comes onto the line of the cursor, or the next empty one."""
+        from specdb.tui.forms.screen import form_screen
+
+        lines = self.lines
+        if not lines:
+            return
+        line = self._focused_line() or lines[-1]
+        if self._is_known(line):
+            line = lines[-1]
+        begun, customer = line.text, self.field("customer").text.strip()
+        preset = {"player": customer} if customer else {}
+        if begun and not begun.count(" "):
+            preset["id"] = begun
+
+        def kept(key: str) -> None:
+            at = line if line.is_attached and line.text == begun else self.lines[-1]
+            at.put(key)
+            at.quantity.focus()
+
+        self._keep_draft()
+        self.app.push_screen(form_screen("club", preset=preset, kept=kept))
+
     def action_remove(self) -> None:
         """Take the line of the cursor out of the order."""
         line = self._focused_line()

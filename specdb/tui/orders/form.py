@@ -48,6 +48,8 @@ class OrderForm(OrderFields):
         Action("save", "ctrl+s", "save", "Save the order with its lines, as one change.", priority=True),
         Action("enter", "enter", "list or next", "Show the clubs and sets to choose from; else go to the next field.",
                priority=True),
+        Action("new_club", "ctrl+l", "new club", "Enter a club that is not there yet; it comes onto the line.",
+               priority=True),
         Action("remove", "ctrl+d", "remove line", "Take the line of the cursor out of the order.", priority=True),
         Action("leave", "escape", "back", "Go back; asks about what is not saved.", priority=True),
         Action("another", "ctrl+n", "and another", "Save, and begin the next order.", priority=True),

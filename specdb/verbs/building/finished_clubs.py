@@ -21,6 +21,7 @@ from specdb.verbs.building.expected_build import expectation
 from specdb.verbs.building.sheet_code import UnitMeant, whole_unit
 from specdb.verbs.orders.moves import book_use
 from specdb.verbs.orders.orders import order_alone
+from specdb.verbs.orders.working import begin_work
 
 Seen = tuple[float | None, str | None]
 """What is kept of a quantity: its value, or why it was waived."""
@@ -183,12 +184,13 @@ def keep_built(
             told = {"instrument": finished.instrument, "taken_on": today, "taken_by": by}
             told |= {name: value for name, value in reading.items() if value is not None}
             writer.put("shaft_reading", {"shaft_id": shaft, "sample": finished.piece, **told}, mode="upsert")
+        moved = () if finished.order is None else begin_work(writer, (finished.order,))
         answer = answer_of(writer, finished)
         used, said = _built_in(writer, finished, by) if answer.done and use_parts else ((), ())
         change_no = writer.change_no
     # judged again: new readings of the piece are corrected and estimated with
     last = built_answer(catalogue, finished) if measured.raw.given else answer
-    return replace(last, used=used, said=said, change_no=change_no)
+    return replace(last, used=used, said=(*said, *moved), change_no=change_no)
 
 
 def _refuse_unseen(measured: Measured, now: Mapping[str, AsBuilt], seen: Mapping[str, Seen]) -> None:

@@ -8,13 +8,14 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from specdb.catalogue import Catalogue, Reader, Writer
+from specdb.catalogue import Catalogue, Reader
 from specdb.catalogue.order_rules import NEEDING_PARTS, STEPS, step_refused
-from specdb.errors import ConflictError, MechanicsError, UsageError
+from specdb.errors import ConflictError, UsageError
 from specdb.orders.needs import HELD, USED
 from specdb.records.rows import Reservation
 from specdb.verbs.catalogue.values import today
 from specdb.verbs.orders.checks import Orderable, Wanted
+from specdb.verbs.orders.working import FinishLook, OutsideToleranceError, look_at_finishing
 
 __all__ = ["STEPS", "StateChange", "Taken", "Wanted", "add_order", "set_order_state", "state_word"]
 
@@ -189,16 +190,18 @@ def set_order_state(
     ConflictError
         If the order cannot go there from where it is, has parts held that were not built in, or is to be finished
         although a club of it was not measured.
+    OutsideToleranceError
+        If it is to be finished without a reason although a club of it is outside a tolerance.
     """
     after = state_word(state)
-    unmeasured = _unmeasured(catalogue, order_id) if after == "finished" else ""
+    look = look_at_finishing(catalogue, order_id) if after == "finished" else None
     with catalogue.write(by=by, why=why, done=f"order {order_id} {after}") as writer:
         before = writer.get("order", order_id).state
         refused = step_refused(order_id, before, after)
         if refused:
             raise ConflictError(refused)
-        if unmeasured and before != after:
-            raise ConflictError(unmeasured)
+        if look is not None and before != after:
+            _refuse_to_finish(look, why)
         mine: list[Reservation] = writer.of_orders("reservation", (), order_id)
         held = [r for r in mine if r.state == HELD]
         if before == after:
@@ -207,47 +210,28 @@ def set_order_state(
             for r in held:
                 writer.remove("reservation", r.id)
         writer.put("order", {"id": order_id, "state": after}, mode="update")
-        notes = _notes(writer, order_id, after, [r for r in mine if r.state == USED])
+        notes = _notes(look, after, [r for r in mine if r.state == USED])
     return StateChange(order_id, before, after, tuple(held) if after == "cancelled" else (), notes)
 
 
-def _unmeasured(catalogue: Catalogue, order_id: str) -> str:
-    """Which clubs of an order are not done, as a measurement is neither in nor waived; empty where all are."""
-    from specdb.verbs.building.as_built import Finished, built_answer
-    from specdb.verbs.orders.orders import order_of
-
-    missing = []
-    for unit in order_of(catalogue, order_id).units:
-        key = unit.key
-        finished = Finished(club=key.club_id, order=order_id, line=key.line, unit=key.unit, shaft=unit.stand_in)
-        try:
-            wanted = built_answer(catalogue, finished).wanted
-        except MechanicsError:
-            continue  # what it should measure cannot be worked out, so nothing can be asked for
-        if wanted:
-            missing.append(f"{key.club_id} ({', '.join(w.replace('_', ' ') for w in wanted)})")
-    if not missing:
-        return ""
-    return (
-        f"order {order_id} is not done; still to be measured, or waived with a reason: {'; '.join(missing)} "
-        f"('specdb built CLUB --order {order_id}')"
-    )
+def _refuse_to_finish(look: FinishLook, why: str | None) -> None:
+    """Raise where a club is not measured, or one is outside its tolerance and nobody says why that is right."""
+    if look.unmeasured:
+        raise ConflictError(
+            f"order {look.order_id} is not done; {look.unmeasured_words} ('specdb built CLUB --order {look.order_id}')"
+        )
+    if look.outside and not (why or "").strip():
+        raise OutsideToleranceError(look)
 
 
-def _notes(writer: Writer, order_id: str, after: str, used: Sequence[Reservation]) -> tuple[str, ...]:
+def _notes(look: FinishLook | None, after: str, used: Sequence[Reservation]) -> tuple[str, ...]:
     pieces = sum(r.quantity for r in used)
     if after == "cancelled" and used:
         count = f"{pieces} parts of it were" if pieces > 1 else "1 part of it was"
         back = "what comes back to the shelf is booked with 'specdb stock return'"
         return (f"{count} built in already and stay booked as used; {back}",)
-    if after == "finished":
-        from specdb.verbs.orders.orders import one_order
-
-        view = one_order(writer, order_id)
-        missing = [u for u in view.units if not u.built]
-        if missing:
-            names = ", ".join(dict.fromkeys(u.key.club_id for u in missing))
-            return (f"not every part of {names} was booked as used, so the stock may be too high by now",)
+    if look is not None:
+        return tuple(text for text in (look.outside_words, look.booked_words) if text)
     return ()
 
 

@@ -271,7 +271,8 @@ def _look_up(row: _Row, checks: Orderable) -> RowProblem | None:
         why = checks.against(row.wanted)
     except NotFoundError as error:
         why = str(error)
-    return RowProblem(row.index, "club", row.named, allowed, why) if why else None
+    column = "club" if asked.set_id is None else "set"
+    return RowProblem(row.index, column, row.named, allowed, why) if why else None
 
 
 def _by_order(reader: Reader) -> dict[str, list[OrderLine]]:

@@ -8,7 +8,8 @@ from typing import Any
 from specdb.catalogue import Reader, Writer
 from specdb.orders.needs import HELD, USED, Need, UnitKey
 from specdb.records.rows import Reservation
-from specdb.verbs.orders.changes import today
+from specdb.verbs.catalogue.values import today
+from specdb.verbs.orders.working import begin_work
 
 __all__ = ["book_use", "hold", "leave"]
 
@@ -69,8 +70,8 @@ def hold(writer: Writer, wishes: Iterable[tuple[UnitKey, Need]], *, by: str | No
     return sum(int(row["quantity"]) for row in rows)
 
 
-def book_use(writer: Writer, rows: Sequence[Reservation], *, by: str | None = None) -> None:
-    """Book parts that are kept as built in, within a change.
+def book_use(writer: Writer, rows: Sequence[Reservation], *, by: str | None = None) -> tuple[str, ...]:
+    """Book parts that are kept as built in, within a change; orders that are open are at the bench with it.
 
     Parameters
     ----------
@@ -80,16 +81,22 @@ def book_use(writer: Writer, rows: Sequence[Reservation], *, by: str | None = No
         Of any orders.
     by : str or None
         Who, for the record.
+
+    Returns
+    -------
+    tuple of str
+        Which orders went to the bench, in plain sentences.
     """
     import pyarrow as pa
 
     if not rows:
-        return
+        return ()
     day = today()
     ids = [r.id for r in rows]
     table = {"id": ids, "state": [USED] * len(ids), "on": [day] * len(ids)}
     writer.put_many("reservation", pa.table(table))
     leave(writer, rows, "used", by=by)
+    return begin_work(writer, (r.order_id for r in rows))
 
 
 def leave(writer: Writer, rows: Sequence[Reservation], reason: str, *, by: str | None = None) -> None:

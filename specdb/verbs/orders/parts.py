@@ -283,7 +283,7 @@ def use_parts(
     with catalogue.write(by=by, why=why, done=f"build in for {order_id}") as writer:
         _active(writer, order_id)
         rows = _held_of(writer, order_id, meant, states=(HELD,))
-        book_use(writer, rows, by=by)
+        moved = book_use(writer, rows, by=by)
         view = one_order(writer, order_id)
     missing = tuple(
         s
@@ -293,7 +293,7 @@ def use_parts(
         if s.open and s.booked and meant.has_part(s.need.kind, s.need.item_id)
     )
     done = _done(order_id, rows)
-    return PartsChange(order_id, done.done, missing, done.said)
+    return PartsChange(order_id, done.done, missing, (*done.said, *moved))
 
 
 def spoil_parts(

@@ -75,6 +75,8 @@ def allocate(
     it. Most orders in full come first (an order wanted within a week weighs 12, within four weeks 11, any other 10),
     then the fewest days late (an order left short counts as built a year from now, one without a day as wanted in
     four weeks), then the least score of the stand-ins, then the fewest for a person to approve ('specdb choose').
+    Stand-ins are looked for on the shelf and among shafts that are expected before the fitted one. Ctrl-C stops the
+    solver, and the best plan found until then is shown.
     """
     from specdb.verbs.orders.allocation import (
         MOST_SCORE,
@@ -217,7 +219,8 @@ def _write_approvals(plan: Plan) -> None:
 
 def _work(unit: PlannedUnit) -> str:
     trim = f"tip trim {output.number(unit.option.tip_trim_in or 0.0)} in"
-    return ", ".join((trim, *unit.option.preparation))
+    comes = () if unit.shaft_comes_on is None else (f"expected on {unit.shaft_comes_on.isoformat()}",)
+    return ", ".join((trim, *unit.option.preparation, *comes))
 
 
 def _proof(plan: Plan) -> str:

@@ -47,7 +47,7 @@ def stock(context: click.Context) -> None:
 @click.argument("key", required=False, metavar="[ID]", shell_complete=complete_key)
 @json_option
 def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
-    """List what is on hand, kept for orders and free of it, on order and backordered."""
+    """List what is on hand, what of it is free (kept for no order), on order and backordered."""
     from specdb.verbs.catalogue.holdings import shelf
 
     lines = shelf(settings().open(), kind, key)
@@ -58,10 +58,9 @@ def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
         output.line("Nothing on hand, on order or backordered.")
         return
     columns = [
-        Column("kind", keep=True),
+        *([] if kind else [Column("kind", keep=True)]),
         Column("id", keep=True),
         Column("on hand", right=True, keep=True),
-        Column("kept", right=True),
         Column("free", right=True, keep=True),
         Column("on order", right=True),
         Column("expected"),
@@ -71,10 +70,9 @@ def list_stock(kind: str | None, key: str | None, as_json: bool) -> None:
         columns,
         [
             [
-                line.kind,
+                *([] if kind else [line.kind]),
                 line.item_id,
                 output.cell(line.on_hand),
-                output.cell(line.kept) if line.kept else "",
                 output.cell(line.free),
                 output.cell(line.ordered),
                 output.cell(line.expected_on),

@@ -64,6 +64,12 @@ class PlannedUnit:
         """Day on which the last of its pieces arrives; None where all are on the shelf."""
         return max((p.arrives_on for p in self.pieces if p.arrives_on is not None), default=None)
 
+    @property
+    def shaft_comes_on(self) -> dt.date | None:
+        """Day on which its shaft arrives; None where that is on the shelf."""
+        days = (p.arrives_on for p in self.pieces if p.need.kind == "shaft" and p.arrives_on is not None)
+        return max(days, default=None)
+
 
 @dataclass(frozen=True, slots=True)
 class Lack:

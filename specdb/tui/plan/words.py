@@ -368,7 +368,9 @@ def proposal_lines(
         lines += sentence(text, width, before=(("Why: ", "quiet"),))
     for unit in one.units:
         trim = "" if unit.option.tip_trim_in is None else f"tip trim {unit.option.tip_trim_in:g} in"
-        work = ", ".join(t for t in (trim, *unit.option.preparation) if t)
+        comes = unit.shaft_comes_on
+        day = "" if comes is None else f"the shaft is expected {short_day(comes, today)}"
+        work = ", ".join(t for t in (trim, *unit.option.preparation, day) if t)
         named = f"{unit.key.club_id}: {unit.option.shaft_id}" if len(one.units) > 1 else "The work"
         lines += sentence(f"{named}: {work or 'nothing beside'}.", width, hanging=4)
         said = summaries.get(unit.key.club_id)

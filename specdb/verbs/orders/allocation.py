@@ -240,6 +240,12 @@ def plan_orders(
         if progress is not None:
             progress(text, done, total)
 
+    rules = PlanRules(
+        today=wanted.today or dt.date.today(),  # noqa: DTZ011 (the shop's own day)
+        by=wanted.until,
+        seconds=wanted.seconds,
+        first=wanted.first,
+    )
     tell("reading the orders", 0, 1)
     with _apart(catalogue) as reader:
         book, change_no = read_book(reader), reader.last_change()
@@ -247,7 +253,7 @@ def plan_orders(
         for order in wanted.first:
             if order not in orders:
                 raise NotFoundError("open order", order, sorted(orders)[:3])
-        stand_ins = StandIns(reader, book, wanted.top, wanted.most)
+        stand_ins = StandIns(reader, book, wanted.top, wanted.most, rules)
         demands = Demands(
             reader,
             book,
@@ -255,12 +261,6 @@ def plan_orders(
             lambda done, total: tell("looking for stand-ins", done, total),
         ).all()
     tell("planning", 0, 1)
-    rules = PlanRules(
-        today=wanted.today or dt.date.today(),  # noqa: DTZ011 (the shop's own day)
-        by=wanted.until,
-        seconds=wanted.seconds,
-        first=wanted.first,
-    )
     plan = allocate(demands, book.shelf, rules, _holders(book), stopped=stopped)
     failed = tuple(stand_ins.failed)
     return AllocationAnswer(plan, orders, stand_ins.looked, failed, _gone(book.shelf), change_no)

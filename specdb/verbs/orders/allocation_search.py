@@ -1,7 +1,12 @@
-"""Stand-ins for the clubs and sets of all orders: clubs that ask the same question are looked up once."""
+"""Stand-ins for the clubs and sets of all orders: clubs that ask the same question are looked up once.
+
+Looked at are shafts on the shelf, and shafts that are expected before the fitted one is there for everybody who wants
+it: these too can get an order out sooner, or nearer to what was fitted than anything on the shelf.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -10,7 +15,9 @@ from specdb.catalogue import Reader
 from specdb.errors import SpecdbError
 from specdb.orders.availability import Book
 from specdb.orders.choosing import Decisions
-from specdb.orders.needs import Swap
+from specdb.orders.demand import PlanRules
+from specdb.orders.needs import Swap, plain_part
+from specdb.orders.supply import supply_of
 from specdb.records.rows import Club
 
 if TYPE_CHECKING:
@@ -62,8 +69,12 @@ class FoundModel:
     clubs: Mapping[str, Found]
 
 
+EXPECTED = 3
+"""Stand-ins that are only expected, looked at for a club beside those on the shelf, and models for a set."""
+
+
 class StandIns:
-    """Looks for stand-ins among the shafts that are free on the shelf.
+    """Looks for stand-ins among the shafts that are free on the shelf or expected on a known day.
 
     Parameters
     ----------
@@ -75,6 +86,8 @@ class StandIns:
         Stand-ins for a club, models for a set.
     most : float
         Largest score that is proposed.
+    rules : PlanRules
+        Today, and the last day whose arrivals count.
 
     Attributes
     ----------
@@ -84,14 +97,20 @@ class StandIns:
         Clubs and sets that could not be compared, with the reason.
     """
 
-    def __init__(self, reader: Reader, book: Book, top: int, most: float) -> None:
+    def __init__(self, reader: Reader, book: Book, top: int, most: float, rules: PlanRules) -> None:
         self._reader, self._book, self._top, self._most = reader.remembering(), book, top, most
         self._decided = book.decisions
         self._reader.know("club", list(book.clubs.values()))
         fitted = ", ".join(f"'{key}'" for key in sorted({club.shaft_id for club in book.clubs.values()}))
         if fitted:  # all at once: one by one costs a millisecond each
             self._reader.know("shaft", reader.rows("shaft", where=f"id in ({fitted})"))
+        self._today, self._supply = rules.today, supply_of(book.shelf, rules)
+        known = (part[1] for part in self._supply.stairs if part[0] == "shaft" and plain_part(part) == part)
+        days = ((shaft, self.first_day({shaft: 1})) for shaft in known)
+        self._days = {shaft: day for shaft, day in days if day is not None}
+        self._coming = any(day > self._today for day in self._days.values())
         self._index: MatchIndex | None = None
+        self._shelf_index: MatchIndex | None = None
         self._models: ShaftModels | None = None
         self._inputs: SearchInputs | None = None
         self._clubs: dict[object, list[Found]] = {}
@@ -99,26 +118,40 @@ class StandIns:
         self.looked = 0
         self.failed: list[str] = []
 
-    def of_club(self, club: Club) -> list[Found]:
-        """Stand-ins for one club, nearest first.
+    def first_day(self, pieces: Mapping[str, int]) -> dt.date | None:
+        """First day on which so many of each shaft are there, if nobody else takes any; None where never.
+
+        Parameters
+        ----------
+        pieces : mapping of str to int
+            By shaft.
+        """
+        days = [self._supply.stair(("shaft", s), self._today).first_day(n) for s, n in pieces.items()]
+        known = [day for day in days if day is not None]
+        return max(known, default=self._today) if len(known) == len(days) else None
+
+    def of_club(self, club: Club, before: dt.date | None = None) -> list[Found]:
+        """Stand-ins for one club, nearest first: those on the shelf, then those expected.
 
         Parameters
         ----------
         club : Club
             The fitted club.
+        before : date or None
+            Day by which what is only expected must be there to be of use; any day where None.
         """
         key = (_question(club), self._decided.get(club.id, Decisions()).rejected)
         if key not in self._clubs:
             self.looked += 1
             try:
-                self._clubs[key] = self._search_club(club)
+                self._clubs[key] = self._search_club(club, before)
             except SpecdbError as error:
                 self.failed.append(f"{club.id}: {error}")
                 self._clubs[key] = []
         return self._clubs[key]
 
-    def of_set(self, set_id: str, clubs: Sequence[Club]) -> list[FoundModel]:
-        """Models that can supply a set, nearest first.
+    def of_set(self, set_id: str, clubs: Sequence[Club], before: dt.date | None = None) -> list[FoundModel]:
+        """Models that can supply a set, nearest first: those on the shelf, then those that wait for what is expected.
 
         Parameters
         ----------
@@ -126,11 +159,13 @@ class StandIns:
             The set.
         clubs : sequence of Club
             Its clubs.
+        before : date or None
+            Day by which what is only expected must be there to be of use; any day where None.
         """
         if set_id not in self._sets:
             self.looked += 1
             try:
-                self._sets[set_id] = self._search_set(set_id, clubs)
+                self._sets[set_id] = self._search_set(set_id, clubs, before)
             except SpecdbError as error:
                 self.failed.append(f"set {set_id}: {error}")
                 self._sets[set_id] = []
@@ -138,16 +173,23 @@ class StandIns:
 
     @property
     def index(self) -> MatchIndex:
-        """Index of the shafts of which a piece is free on the shelf."""
+        """Index of the shafts of which a piece is free on the shelf or expected."""
         if self._index is None:
             from specdb.verbs.matching.substitutes import index_of
 
-            shelf = self._book.shelf
-            there = {key for kind, key in shelf.on_hand if kind == "shaft" and shelf.free((kind, key)) > 0}
-            self._index = index_of(self._reader, there)
+            self._index = index_of(self._reader, set(self._days))
         return self._index
 
-    def _search_club(self, club: Club) -> list[Found]:
+    @property
+    def shelf_index(self) -> MatchIndex:
+        """Index of the shafts of which a piece is free on the shelf."""
+        if self._shelf_index is None:
+            from specdb.verbs.matching.substitutes import index_of
+
+            self._shelf_index = index_of(self._reader, {s for s, day in self._days.items() if day == self._today})
+        return self._shelf_index
+
+    def _search_club(self, club: Club, before: dt.date | None) -> list[Found]:
         from specdb.verbs.clubs.clubs import ClubRequest, find_club
         from specdb.verbs.matching.substitutes import SearchOptions, read_search
 
@@ -157,24 +199,50 @@ class StandIns:
         # shelf, stock, supply and tolerances are the same for every club
         decided = {c.shaft_id: (c.decision, c.why or "") for c in self._book.choices if c.club_id == club.id}
         inputs = replace(self._inputs, club=find_club(self._reader, asked), decided=decided)
-        report = inputs.search(self.index, SearchOptions(top=self._top)).report
-        return [_found(r, r.score) for r in report.results if r.score <= self._most]
+        top = self._top + (EXPECTED if self._coming else 0)
+        results = inputs.search(self.index, SearchOptions(top=top)).report.results
+        near = [r for r in results if r.score <= self._most]
+        there = [r for r in near if self._days[r.shaft_id] == self._today]
+        coming = [r for r in near if self._today < self._days[r.shaft_id] < (before or dt.date.max)]
+        if len(there) < self._top and len(near) == top:  # what is only expected stands before what is there
+            results = inputs.search(self.shelf_index, SearchOptions(top=self._top)).report.results
+            there = [r for r in results if r.score <= self._most]
+        return [_found(r, r.score) for r in (*there[: self._top], *coming[:EXPECTED])]
 
-    def _search_set(self, set_id: str, clubs: Sequence[Club]) -> list[FoundModel]:
+    def _search_set(self, set_id: str, clubs: Sequence[Club], before: dt.date | None) -> list[FoundModel]:
         from specdb.verbs.matching.substitutes import SearchOptions
         from specdb.verbs.sets.substitutes import read_set_search
 
         inputs = read_set_search(self._reader, set_id)
         if self._models is None:
             self._models = inputs.models(self.index)
-        options = SearchOptions(in_stock=True, top=self._top)
-        report = inputs.search(self.index, options, self._models).report
         wanted = {club.id for club in clubs}
-        return [
-            FoundModel(r.model, {c.club_id: _found(c.substitute, r.score) for c in r.clubs})
-            for r in report.results
-            if r.score <= self._most and {c.club_id for c in r.clubs} == wanted
-        ]
+
+        def models(stock: Mapping[str, int], top: int) -> list[FoundModel]:
+            options = SearchOptions(in_stock=True, top=top)
+            report = replace(inputs, stock=stock).search(self.index, options, self._models).report
+            return [
+                FoundModel(r.model, {c.club_id: _found(c.substitute, r.score) for c in r.clubs})
+                for r in report.results
+                if r.score <= self._most and {c.club_id for c in r.clubs} == wanted
+            ]
+
+        there = models(inputs.stock, self._top)
+        if not self._coming:
+            return there
+        known = {tuple(sorted((club, f.shaft_id) for club, f in m.clubs.items())) for m in there}
+        more = models(self._by(before), self._top + EXPECTED)
+        coming = [m for m in more if tuple(sorted((club, f.shaft_id) for club, f in m.clubs.items())) not in known]
+        return [*there, *coming[:EXPECTED]]
+
+    def _by(self, before: dt.date | None) -> dict[str, int]:
+        """Pieces of every shaft that are there before a day."""
+        last = before or dt.date.max
+        found = {}
+        for shaft in self._days:
+            stair = self._supply.stair(("shaft", shaft), self._today)
+            found[shaft] = max((n for day, n in zip(stair.days, stair.upto, strict=True) if day < last), default=0)
+        return found
 
 
 def _found(result: Substitute, score: float) -> Found:

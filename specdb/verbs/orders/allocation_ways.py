@@ -83,7 +83,9 @@ class Demands:
         self._lines: dict[str, list[OrderLine]] = {}
         for line in sorted(book.lines, key=lambda one: (one.order_id, one.line)):
             self._lines.setdefault(line.order_id, []).append(line)
-        self._contested = self._not_for_all()
+        self._wanted = self._wanted_shafts()
+        shelf = book.shelf
+        self._contested = {s for s, count in self._wanted.items() if count > shelf.free(("shaft", s))}
         self._titles: dict[str, str] = {}
 
     def all(self) -> list[Demand]:
@@ -117,8 +119,8 @@ class Demands:
                 if mine:
                     yield line, mine
 
-    def _not_for_all(self) -> set[str]:
-        """Fitted shafts of which the orders want more than are free on the shelf."""
+    def _wanted_shafts(self) -> dict[str, int]:
+        """Pieces of every fitted shaft that the orders still want."""
         wanted: dict[str, int] = {}
         for lines in self._lines.values():
             for _, units in self._grouped(lines):
@@ -126,7 +128,7 @@ class Demands:
                     if self._own_shaft(key) is None:
                         shaft = self._book.clubs[key.club_id].shaft_id
                         wanted[shaft] = wanted.get(shaft, 0) + 1
-        return {shaft for shaft, count in wanted.items() if count > self._book.shelf.free(("shaft", shaft))}
+        return wanted
 
     def _own_shaft(self, key: UnitKey) -> Reservation | None:
         """The shaft that is kept for a club and on the shelf, or went into it."""
@@ -178,6 +180,10 @@ class Demands:
         yield "", [_Candidate(c.shaft_id, 0.0, Standing.FITTED, c.tip_trim_in) for c in clubs]
         wanting = any(c.shaft_id in self._contested for c in clubs)
         proposing = self._stand_ins if wanting else None
+        # from the day on which the fitted shafts are there for all who want them, nothing else that comes is of use
+        own_day = (
+            proposing.first_day({c.shaft_id: self._wanted.get(c.shaft_id, 1) for c in clubs}) if proposing else None
+        )
         if line.set_id is None:
             club = clubs[0]
             # what was built in is a fact, whatever was decided since
@@ -185,12 +191,12 @@ class Demands:
             for shaft in dict.fromkeys([*used, *self._approvals(club)]):
                 yield "", [self._approved(club, shaft)]
             if proposing is not None and not own:
-                for found in proposing.of_club(club):
+                for found in proposing.of_club(club, own_day):
                     yield "", [self._judged(club, found)]
             return
         yield from self._approved_models(clubs)
         if proposing is not None:
-            for model in proposing.of_set(line.set_id, clubs):
+            for model in proposing.of_set(line.set_id, clubs, own_day):
                 if not any(model.clubs[c.id].shaft_id in self._decision(c).rejected for c in clubs):
                     yield model.model, [self._judged(c, model.clubs[c.id]) for c in clubs]
 

@@ -193,9 +193,9 @@ async def test_approved_only_and_until_a_day_and_first(make: AppFactory, monkeyp
         assert {o.order_id: o.day for o in screen.plan.answer.plan.orders}["o-1041"] == dt.date(2027, 2, 19)
         await pilot.press("u")
         await settled(pilot)
-        await pilot.press(*"31/12", "enter")
+        await pilot.press(*"31/31", "enter")
         await settled(pilot)
-        assert "31/12" in _text(pilot)  # told that this is no day, and still asked
+        assert "31/31" in _text(pilot)  # told that this is no day, and still asked
         await pilot.press("ctrl+u", *"2026-12-31", "enter")
         await settled(pilot)
         assert "what comes by 31 Dec 2026" in _text(pilot)

@@ -285,6 +285,8 @@ async def test_from_the_order_to_the_measured_club_and_back(make: AppFactory, de
         assert _parts(demo) == ({"used"}, before[1] - 1)
         # one change: taken back as one
         await pilot.press("enter")
+        await until(pilot, lambda: "Finish o-1045?" in _shown(pilot))
+        await pilot.press("n")  # it stays at the bench
         await settled(pilot)
         assert "✓ done" in _shown(pilot)
         await pilot.press("ctrl+z")

@@ -254,6 +254,6 @@ def _at_hand(bench: OnBench, found: Read, waived: str, instrument: str, width: i
 
 
 def _both(name: str, target: float) -> str:
-    from specdb.sheets.content import both
+    from specdb.units.lengths import length_in_both
 
-    return both(target) if name == "length" else shown(name, target)
+    return length_in_both(target) if name == "length" else shown(name, target)

@@ -5,43 +5,64 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from specdb.sheets.content import MM_PER_IN, Figure, WorkStep, both, depth
-from specdb.units.writing import to_sixteenths
+from specdb.sheets.content import Figure, WorkStep
+from specdb.units.lengths import cut_length, depth_at_most
+from specdb.verbs.building.sheet_verdict import checks_of_build
+from specdb.verbs.building.sheet_weight import weight_step
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Check, FitReport
+    from specdb.verbs.building.prepared_build import PreparedBuild
+    from specdb.verbs.building.sheet_verdict import SheetVerdict
     from specdb.verbs.clubs.clubs import NamedClub
 
 PARTS = ("shaft", "head", "adapter", "sleeve", "ferrule", "grip", "adhesive")
 _RAW_WEIGHT_SDS = 2.0
+_SEEN_IN = 1.0 / 32.0  # less of an adapter above its seat is no place to measure from
 
 
-def work_steps(club: NamedClub, report: FitReport, values: dict[str, Any], raw: tuple[float, float]) -> list[WorkStep]:
-    """Steps of the work in order.
+def work_steps(
+    built: PreparedBuild, verdict: SheetVerdict, raw: tuple[float, float], usual_head_add_g: float
+) -> list[WorkStep]:
+    """Steps of the work in order; where the build is refused, that nothing is to be done.
 
     Parameters
     ----------
-    club : NamedClub
-        The build, prepared.
-    report : FitReport
-        The fit-up of it.
-    values : dict
-        Its numbers, by the keys of ``mechanics``.
+    built : PreparedBuild
+        The build.
+    verdict : SheetVerdict
+        What the sheet says of its fit-up.
     raw : tuple of float
         Raw weight of the shaft and its standard deviation, g.
+    usual_head_add_g : float
+        More weight than this at the head is cautioned of, g.
     """
-    weight, sd = raw
+    club, report, values = built.club, built.report, built.values
+    if verdict.refused:
+        told = "nothing is bent, cut or glued for it: show the fitter this sheet."
+        return [WorkStep("Not to be built", told, part_kinds=PARTS)]
+    weight_g, sd_g = raw
     first = WorkStep(
         "Check the parts",
-        f"against the list; weigh the raw shaft: {weight:.1f} g expected, tell the fitter where it is more than "
-        f"{_RAW_WEIGHT_SDS * sd:.1f} g off.",
-        figures=(Figure(f"{weight:.1f} g", "", f"raw shaft, within {_RAW_WEIGHT_SDS * sd:.1f} g"),),
+        f"against the list; weigh the raw shaft: {weight_g:.1f} g expected, tell the fitter where it is more than "
+        f"{_RAW_WEIGHT_SDS * sd_g:.1f} g off.",
+        figures=(Figure(f"{weight_g:.1f} g", "", f"raw shaft, within {_RAW_WEIGHT_SDS * sd_g:.1f} g"),),
         part_kinds=PARTS,
     )
-    steps = [*_of_head(report), *_of_tip(club, report, values), *_of_butt(club, report, values)]
+    weight = weight_step(club, values, usual_head_add_g)
+    prepared, glue = _of_tip(club, report, values)
+    before = [*_find_out(verdict), *_of_head(report), *prepared, weight]
+    steps = [*before, glue, *_of_butt(club, report, values)]
     # what belongs to no single step is read before the work begins
-    told = {text for step in steps for text in step.hazards}
-    return [replace(first, hazards=tuple(text for text in report.cautions if text not in told)), *steps]
+    known = {text for step in steps for text in step.hazards}
+    return [replace(first, hazards=tuple(text for text in report.cautions if text not in known)), *steps]
+
+
+def _find_out(verdict: SheetVerdict) -> list[WorkStep]:
+    """What is not known, before anything is done that cannot be undone."""
+    if not verdict.reasons:
+        return []
+    return [WorkStep("Find out first", f"before anything is bent, cut or glued: {'; '.join(verdict.reasons)}.")]
 
 
 def _of_head(report: FitReport) -> list[WorkStep]:
@@ -51,7 +72,7 @@ def _of_head(report: FitReport) -> list[WorkStep]:
 
     steps = []
     bend = _check(report, "loft_lie_bend")
-    said = bend_words(bend)
+    said = _bend_words(bend)
     if said:
         steps.append(
             WorkStep(
@@ -68,8 +89,8 @@ def _of_head(report: FitReport) -> list[WorkStep]:
     return steps
 
 
-def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[WorkStep]:
-    """Tip trim, bond, and cure."""
+def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> tuple[list[WorkStep], WorkStep]:
+    """Tip trim and what makes the tip ready for the glue; and the bond with its cure."""
     from specdb.fitup.cautions import BOND, dust, for_operation
     from specdb.fitup.report import Operation
 
@@ -79,7 +100,7 @@ def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[
         steps = [
             WorkStep(
                 "Tip trim",
-                f"cut {both(trim)} off the raw tip end; measure from that end, cut square.",
+                f"cut {cut_length(trim)} off the raw tip end; measure from that end, cut square.",
                 own,
                 (figure(trim, "off the raw TIP end, measured from it"),),
                 (own, *dusty),
@@ -89,42 +110,85 @@ def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[
     else:
         steps = [WorkStep("No tip trim", "the tip end stays as it is.", part_kinds=("shaft",))]
     inserted = values["insertion_in"]
-    deep = depth(inserted)
+    deep = depth_at_most(inserted)
+    if club.sleeve is not None and Operation.SLEEVE not in {step.operation for step in report.preparation}:
+        steps.append(_sleeve(club.sleeve.id, deep))
+    dry = "dry-fit" if club.sleeve is None else f"dry-fit with sleeve {club.sleeve.id}"
     steps.append(
         WorkStep(
             "Abrade and dry-fit",
-            f"abrade {deep} from the cut tip end, as the shaft's maker says; degrease; dry-fit, and mark that depth "
+            f"abrade {deep} from the cut tip end, as the shaft's maker says; degrease; {dry}, and mark that depth "
             "on the shaft.",
             "",
-            (Figure(f"{inserted:.2f} in", f"{inserted * MM_PER_IN:.1f} mm", "from the cut TIP end, no deeper"),),
+            (_in_large(deep, "from the cut TIP end, no deeper"),),
             dusty,
-            ("shaft",),
+            ("shaft",) if club.sleeve is None else ("shaft", "sleeve"),
         )
     )
     adapter = (for_operation(Operation.OTHER_ADAPTER),) if club.adapter is not None else ()
     sleeve = (for_operation(Operation.SLEEVE),) if club.sleeve is not None else ()
     glue = _glue(club, deep)
-    return [*steps, replace(glue, hazards=(BOND, *(t for t in (*sleeve, *adapter) if t in report.cautions)))]
+    return steps, replace(glue, hazards=(BOND, *(t for t in (*sleeve, *adapter) if t in report.cautions)))
+
+
+def _sleeve(key: str, deep: str) -> WorkStep:
+    """A sleeve that is part of the club as it was fitted."""
+    from specdb.fitup.cautions import for_operation
+    from specdb.fitup.report import Operation
+
+    own = for_operation(Operation.SLEEVE)
+    said = f"sleeve {key}, cut to the insertion, {deep}; bond it on both sides."
+    return WorkStep("Sleeve", said, own, (_in_large(deep, "length of the sleeve"),), (own,), ("sleeve",))
 
 
 def _of_butt(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[WorkStep]:
-    """Butt cut, head weight, grip, and what is measured."""
+    """Butt cut, grip, and what is measured."""
     from specdb.fitup.cautions import dust
 
-    cut, exposed = values["cut_length_in"], values["exposed_length_in"]
+    cut = values["cut_length_in"]
+    places = _seen_places(club, values["exposed_length_in"])
+    seen = ", ".join(f"{cut_length(length)} from {words}" for length, words, _ in places)
     butt = WorkStep(
         "Cut the butt",
-        f"after the cure: {both(cut)} from the cut tip end, that is {both(exposed)} from the mouth of the hosel; "
-        f"about {both(values['butt_trim_in'])} comes off. Check the playing length on the sole before cutting.",
+        f"after the cure: {cut_length(cut)} from the cut tip end, that is {seen}; about "
+        f"{cut_length(values['butt_trim_in'])} comes off. Check the playing length on the sole before cutting.",
         "",
         (
-            figure(exposed, "from the MOUTH of the hosel to the butt"),
+            *(figure(length, f"from {where} to the butt") for length, _, where in places),
             figure(cut, "from the cut TIP end to the butt"),
         ),
         dust(club.shaft.material),
     )
-    measure = WorkStep("Measure", "everything in the table; the club is done when each value is in, or waived.")
-    return [butt, _weight(club, values), _grip(club, _check(report, "grip_core")), measure]
+    done = "everything in the table; the club is done when each value is in, or waived."
+    measure = WorkStep("Measure", done)
+    return [butt, _grip(club, _check(report, "grip_core")), measure]
+
+
+def _seen_places(club: NamedClub, exposed_in: float) -> list[tuple[float, str, str]]:
+    """Where the butt can be measured from on the glued club: lengths (in), each in words and for large print.
+
+    In an adapter the shaft ends out of sight, and the bore's mouth is the adapter's top, which may stand above its seat
+    on the hosel or lie in the hosel below it.
+    """
+    adapter = club.adapter
+    if adapter is None or adapter.bore_depth_in is None or adapter.bore_to_seat_in is None:
+        return [(exposed_in, "the mouth of the hosel", "the MOUTH of the hosel")]
+    above = adapter.bore_depth_in + adapter.bore_to_seat_in
+    seat = (exposed_in + above, "its seat, the top of the hosel", "the adapter's SEAT, the top of the hosel,")
+    if above > _SEEN_IN:
+        return [(exposed_in, f"the top of adapter {adapter.id}", "the TOP of the adapter"), seat]
+    return [(seat[0], f"the seat of adapter {adapter.id}, the top of the hosel", seat[2])]
+
+
+def mouth_of(club: NamedClub) -> str:
+    """Of what the shaft comes out: the adapter where one is fitted, else the hosel.
+
+    Parameters
+    ----------
+    club : NamedClub
+        The build.
+    """
+    return "adapter" if club.adapter is not None else "hosel"
 
 
 def figure(value_in: float, where: str) -> Figure:
@@ -137,7 +201,13 @@ def figure(value_in: float, where: str) -> Figure:
     where : str
         What it is, and from which end it is measured.
     """
-    return Figure(to_sixteenths(value_in), f"{value_in * MM_PER_IN:.0f} mm", where)
+    return _in_large(cut_length(value_in), where)
+
+
+def _in_large(both: str, where: str) -> Figure:
+    """A length that is written in two units, in large print."""
+    inches, _, other = both.partition(" (")
+    return Figure(inches, other.rstrip(")"), where)
 
 
 def _bends(check: Check | None) -> tuple[Figure, ...]:
@@ -152,15 +222,9 @@ def _bends(check: Check | None) -> tuple[Figure, ...]:
     )
 
 
-def bend_words(check: Check | None) -> str:
-    """What is to be bent, with the limit; empty where nothing is.
-
-    Parameters
-    ----------
-    check : Check or None
-        The check of loft and lie.
-    """
-    if check is None:
+def _bend_words(check: Check | None) -> str:
+    """What is to be bent, within a limit that is known; empty where nothing is."""
+    if check is None or check.verdict != "fits":
         return ""
     found = [
         f"{angle} by {bend:+.1f}°"
@@ -169,9 +233,7 @@ def bend_words(check: Check | None) -> str:
     ]
     if not found:
         return ""
-    limit = check.figures.get("max_bend_deg")
-    told = f"the head allows {limit:g}°" if limit is not None else "the head's limit is unknown: ask its maker first"
-    return f"{' and '.join(found)} ({told})"
+    return f"{' and '.join(found)} (the head allows {check.figures['max_bend_deg']:g}°)"
 
 
 def _title(operation: str) -> str:
@@ -180,8 +242,7 @@ def _title(operation: str) -> str:
 
 
 def _check(report: FitReport, name: str) -> Check | None:
-    checks = report.prepared_checks or report.checks
-    return next((c for c in checks if c.name == name), None)
+    return next((c for c in checks_of_build(report) if c.name == name), None)
 
 
 def _glue(club: NamedClub, deep: str) -> WorkStep:
@@ -189,6 +250,7 @@ def _glue(club: NamedClub, deep: str) -> WorkStep:
 
     glue = club.adhesive
     name = "with the adhesive of the shop (none is named for this club)" if glue is None else f"with {glue.id}"
+    name += "" if club.sleeve is None else f", sleeve {club.sleeve.id} bonded on both sides,"
     hours = None if glue is None else glue.cure_hours
     cure = f"let it cure {hours:g} h" if hours is not None else "let it cure as the adhesive's maker says"
     where = f"into adapter {club.adapter.id}" if club.adapter is not None else "into the hosel"
@@ -196,25 +258,15 @@ def _glue(club: NamedClub, deep: str) -> WorkStep:
         where += f", setting {club.request.setting}"
     ferrule = f"ferrule {club.ferrule.id} first, then " if club.ferrule is not None else ""
     said = f"{ferrule}{name} {where}, {deep} deep; align; {cure} before anybody swings it."
-    figures = [Figure(deep.partition(" (")[0], deep.partition("(")[2].rstrip(")"), "deep")]
+    figures = [_in_large(deep, "deep")]
     figures += [] if hours is None else [Figure(f"{hours:g} h", "", "cure before anybody swings it")]
     kinds = ("adhesive", "ferrule", "adapter", "sleeve", "head")
     return WorkStep("Glue", said, BOND, tuple(figures), (), kinds)
 
 
-def _weight(club: NamedClub, values: dict[str, Any]) -> WorkStep:
-    add, aim = values["head_add_g"], values["swingweight"]
-    if club.request.swingweight is None and not add:
-        return WorkStep("Head weight", f"none is asked for; the swingweight comes out at {aim}.")
-    told = f"add {add:.1f} g at the head for {aim}" if add >= 0.05 else f"nothing to add for {aim}"
-    excess = values["head_excess_g"]
-    if excess and excess > 0.05:
-        told = f"the club is {excess:.1f} g at the head over the swingweight asked for: tell the fitter"
-    figures = (Figure(f"{add:.1f} g", "", f"at the head, for {aim}"),) if add >= 0.05 else ()
-    return WorkStep("Head weight", f"{told}; weigh on the scale before it is fixed.", "", figures)
-
-
 def _grip(club: NamedClub, core: Check | None) -> WorkStep:
+    from specdb.fitup.cautions import GRIP
+
     if club.grip is None:
         return WorkStep("Grip", "none is named for this club.")
     over = None if core is None else core.figures.get("over_size_in")
@@ -222,4 +274,5 @@ def _grip(club: NamedClub, core: Check | None) -> WorkStep:
     if over is not None:
         side = "over" if over > 0 else "under"
         size = f"; over this butt it comes out {abs(over):.3f} in {side} its size"
-    return WorkStep("Grip", f"{club.grip.id}, tape and solvent as its maker says{size}.", part_kinds=("grip",))
+    said = f"{club.grip.id}, tape and solvent as its maker says{size}."
+    return WorkStep("Grip", said, "", (), (GRIP,), ("grip",))

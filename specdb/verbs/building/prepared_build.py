@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Reader
+from specdb.orders.as_built import BuiltUnit
 from specdb.records.rows import Club
 from specdb.verbs.building.shaft_of_build import shaft_of_build
 from specdb.verbs.clubs.clubs import ClubRequest, NamedClub, find_club
@@ -40,6 +41,11 @@ class SheetRequest:
     order: str | None = None
     line: int | None = None
     unit: int | None = None
+
+    @property
+    def built_unit(self) -> BuiltUnit:
+        """Which club it is once it is finished."""
+        return BuiltUnit(self.club, self.order, self.line, self.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,17 +115,17 @@ def prepared_build(
         request = replace(request, sample=piece)
     if clamp_in is not None:
         request = replace(request, clamp_in=clamp_in)
-    fitted = find_club(reader, request)
+    fitted = find_club(reader, request, but=asked.built_unit)
     parts = shelf_of(reader) if shelf is None else shelf
     question = fit_question(fitted)
     report = plan(question, parts, allowed=TRIM_SETTLED)
-    club = _prepared(reader, fitted, report)
+    club = _prepared(reader, fitted, report, asked.built_unit)
     values = club_values(club)
     # what restores the swingweight hangs on the bond too, and is known only now
     loaded = replace(report.prepared or question, head_add_g=values["head_add_g"])
     if any(c.verdict is CheckVerdict.DOES_NOT_FIT for c in check_named(loaded, ("bond",))):
         report = plan(replace(question, head_add_g=values["head_add_g"]), parts, allowed=TRIM_SETTLED)
-        club = _prepared(reader, fitted, report)
+        club = _prepared(reader, fitted, report, asked.built_unit)
         values = club_values(club)
     return PreparedBuild(record, club, report, values, tuple(said))
 
@@ -151,7 +157,7 @@ def _request(reader: Reader, asked: SheetRequest, record: Club) -> tuple[ClubReq
     return replace(request, shaft=shaft.stand_in, tip_trim_in=trim), list(shaft.said)
 
 
-def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:
+def _prepared(reader: Reader, club: NamedClub, report: FitReport, but: BuiltUnit) -> NamedClub:
     """The build with the preparation done, as it will be worked out and measured."""
     built: FitQuestion | None = report.prepared
     if built is None:
@@ -166,4 +172,4 @@ def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:
         insertion_in=built.insertion_in,
         tip_trim_in=built.tip_trim_in,
     )
-    return replace(find_club(reader, request), said=club.said)
+    return replace(find_club(reader, request, but=but), said=club.said)

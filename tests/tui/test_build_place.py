@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -174,6 +175,37 @@ async def test_a_wrong_code_is_told_in_a_sentence(code: str, said: str, make: Ap
         await _type(pilot, code)
         assert said in _words(pilot)
         assert "No club is on the bench" in _words(pilot)
+
+
+async def test_a_club_named_alone_is_that_of_its_order(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await _open(pilot, "ashby-driver")
+        assert "ashby-driver o-1041 1.1" in _words(pilot)
+        assert "Order o-1041 asks for ashby-driver" in _told(pilot)
+        # chosen from the list as one without an order, it is that
+        await pilot.press("ctrl+n")
+        await settled(pilot)
+        await _type(pilot, "ashby-driver no order")
+        assert "ashby-driver o-1041" not in _words(pilot)
+
+
+async def test_which_order_is_asked_where_several_ask_for_the_club(make: AppFactory, demo: Path) -> None:
+    wanted = [specdb.Wanted(club_id="ashby-driver")]
+    specdb.add_order(specdb.open(demo), "o-2001", wanted, wanted_on=dt.date(2026, 12, 1))
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await _open(pilot, "ashby-driver")
+        assert "For which order is ashby-driver?" in _shown(pilot)
+        await _type(pilot, "1041")
+        assert "ashby-driver o-1041 1.1" in _words(pilot)
+
+
+async def test_a_question_is_no_sentence_that_ends_twice(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("s")
+        await _open(pilot, "https://example.org/x")
+        assert "set to this keyboard?" in _words(pilot)
+        assert "?." not in _shown(pilot)
 
 
 async def test_it_is_opened_at_a_club(demo: Path, tmp_path: Path) -> None:

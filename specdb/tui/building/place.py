@@ -16,7 +16,7 @@ from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.building.acts import BuildActs
-from specdb.tui.building.chooser import UnitChooser
+from specdb.tui.building.finding import FindsClub
 from specdb.tui.building.judge import Read, read
 from specdb.tui.building.load import put_on_bench
 from specdb.tui.building.log import Work, WorkLog, ticked
@@ -27,7 +27,7 @@ from specdb.tui.building.words import head_line
 from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.prose import sentence
-from specdb.verbs.building.sheet_code import UnitMeant, find_unit
+from specdb.verbs.building.sheet_code import UnitMeant, code_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,7 +42,7 @@ _WHILE_WORKING = frozenset({"forward", "onward", "backward", "untick", "measure"
 _NEEDS_CLUB = _WHILE_MEASURING | _WHILE_WORKING - {"scan"} | {"turn", "piece", "sheet", "chart"}
 
 
-class BuildScreen(BuildActs, PlaceScreen):
+class BuildScreen(BuildActs, FindsClub, PlaceScreen):
     """Work and measurements of one club."""
 
     place = "build"
@@ -135,8 +135,10 @@ class BuildScreen(BuildActs, PlaceScreen):
         """
         if code is not None:
             self._find(code)
-        elif club is not None:
+        elif club is not None and unit is not None:
             self._open(UnitMeant(club, order, line, unit))
+        elif club is not None:
+            self._find(code_of(UnitMeant(club, order)))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 (as Textual's)
         """Whether something can be done now."""
@@ -212,49 +214,6 @@ class BuildScreen(BuildActs, PlaceScreen):
         self.memory.put(_LAST, {"club": of.club, "order": of.order, "line": of.line, "unit": of.unit})
         self._write()
         self.actions_changed()
-
-    def action_pick(self) -> None:
-        """Choose a club."""
-        self.app.push_screen(UnitChooser(), self._picked)
-
-    def _picked(self, code: str | None) -> None:
-        if code is not None:
-            self._find(code)
-
-    def action_scan(self) -> None:
-        """Go to the entry for codes."""
-        self.query_one("#scan", Input).focus()
-
-    @on(Input.Submitted, "#scan")
-    def _scanned(self, message: Input.Submitted) -> None:
-        message.stop()
-        text, message.input.value = message.value.strip(), ""
-        if text:
-            self._find(text)
-        else:
-            self.action_pick()
-
-    @on(ValueInput.Scanned)
-    def _scanned_elsewhere(self, message: ValueInput.Scanned) -> None:
-        self._find(message.code)
-
-    def _find(self, text: str) -> None:
-        catalogue = self.desk.catalogue
-        self.work(
-            lambda: find_unit(catalogue, text), self._open, group="find", what="look for the club",
-            failed=self._say_scan,
-        )  # fmt: skip
-
-    def _say_scan(self, error: SpecdbError | None) -> None:
-        """Say beside the entry for codes what is wrong with what was scanned."""
-        said = self.query_one("#scan-said", LinesView)
-        text = "" if error is None else str(error)
-        width = max(self.size.width - 6, 40)
-        shown = sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("! ", "bad"),), part="bad") if text else []
-        said.show(shown)
-        said.display = bool(text)
-        if text:
-            self.app.bell()
 
     def _say_none(self) -> None:
         text = "No club is on the bench. Scan the code of its build sheet, or choose it from the open orders: ctrl+n."

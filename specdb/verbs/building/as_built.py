@@ -113,6 +113,8 @@ class BuiltAnswer:
         return {
             "club": self.finished.club,
             "order": self.finished.order,
+            "line": self.finished.line,
+            "unit": self.finished.unit,
             "shaft": self.shaft,
             "done": self.done,
             "as_fitted": self.as_fitted,

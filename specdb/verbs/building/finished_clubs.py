@@ -18,7 +18,8 @@ from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt, Reservation
 from specdb.verbs.building.as_built import BuiltAnswer, Finished, answer_of, as_kept, built_answer, latest_rows
 from specdb.verbs.building.expected_build import expectation
-from specdb.verbs.building.sheet_code import UnitMeant, whole_unit
+from specdb.verbs.building.sheet_code import UnitMeant
+from specdb.verbs.building.which_unit import unit_meant
 from specdb.verbs.orders.moves import book_use
 from specdb.verbs.orders.orders import order_alone
 
@@ -119,7 +120,7 @@ def keep_built(
     catalogue : Catalogue
         The catalogue.
     finished : Finished
-        Which club; of an order without a line, the first such club.
+        Which club; of an order without a unit, the first such club that is not measured yet.
     measured : Measured
         What is to be kept.
     seen : mapping of str to Seen, optional
@@ -146,8 +147,9 @@ def keep_built(
     _check_given(finished, measured)
     today = dt.date.today()  # noqa: DTZ011 (the shop's own day)
     with catalogue.write(by=by, done=f"built {finished.club}") as writer:
-        unit = whole_unit(writer, UnitMeant(finished.club, finished.order, finished.line, finished.unit))
-        finished = replace(finished, line=unit.line, unit=unit.unit)
+        if finished.order is not None:
+            unit, _ = unit_meant(writer, UnitMeant(finished.club, finished.order, finished.line, finished.unit))
+            finished = replace(finished, line=unit.line, unit=unit.unit)
         now = latest_rows(writer, finished)
         if seen is not None:
             _refuse_unseen(measured, now, seen)

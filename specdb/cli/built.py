@@ -67,6 +67,7 @@ def _value(context: click.Context, parameter: click.Parameter, text: str | None)
 @quantity("--tip-mass", "tip_mass_g", "Tip mass of that frequency.", metavar="G", kind="shaft_reading")
 @quantity("--clamp", "frequency_clamp_in", "Clamped length of butt for the club's frequency (5 in where not given).")
 @click.option("--instrument", metavar="NAME", help="What was measured with.")
+@click.option("--sure", is_flag=True, help="It was measured so, though it is far from what the club should be.")
 @click.option("--by", metavar="NAME", help="Who measured.")
 @json_option
 def built(
@@ -85,6 +86,7 @@ def built(
     tip_mass: float | None,
     clamp: float | None,
     instrument: str | None,
+    sure: bool,
     by: str | None,
     as_json: bool,
     **measured: float | None,
@@ -96,7 +98,8 @@ def built(
     built in, in the same change. Without values: how it stands.
 
     Where one open order asks for the club, it is the first of that order that is not measured yet; where several do,
-    name one with --order.
+    name one with --order. A value that is further off than work on the club can cause is asked about, and kept with
+    --sure alone.
 
     The frequency also tells of the shaft, and so of the next club that it goes into ('specdb profile' lists it): say
     which shaft and tip trim went in where they are not those planned. The club itself is judged without it.
@@ -125,7 +128,7 @@ def built(
     reasons = dict(_reason(text) for text in waive)
     raw = RawReadings(weight_g=raw_weight, frequency_cpm=raw_frequency, free_length_in=free_length, tip_mass_g=tip_mass)
     if values or reasons or raw.given:
-        answer = keep_built(shop, finished, Measured(values=values, waived=reasons, raw=raw), by=by)
+        answer = keep_built(shop, finished, Measured(values=values, waived=reasons, raw=raw), sure=sure, by=by)
     else:
         answer = built_answer(shop, finished)
     if as_json:
@@ -143,6 +146,7 @@ def _reason(text: str) -> tuple[str, str]:
 
 
 def _write(answer: BuiltAnswer) -> None:
+    from specdb.orders.measured_words import value_words
     from specdb.orders.tolerances import TOLERANCES
     from specdb.units.writing import as_sentence
 
@@ -154,8 +158,8 @@ def _write(answer: BuiltAnswer) -> None:
     rows = [
         [
             TOLERANCES[j.quantity].title,
-            shown(j.quantity, j.value),
-            shown(j.quantity, j.aim.target),
+            value_words(j.quantity, j.value),
+            value_words(j.quantity, j.aim.target),
             TOLERANCES[j.quantity].said,
             str(j.judgement).replace("_", " "),
         ]
@@ -165,7 +169,7 @@ def _write(answer: BuiltAnswer) -> None:
         show(columns, rows)
     for j in answer.judged:
         if j.judgement.value not in ("as_wanted", "no_target"):
-            by_it = f" ({shown(j.quantity, j.corrected)} corrected)" if j.corrected is not None else ""
+            by_it = f" ({value_words(j.quantity, j.corrected)} corrected)" if j.corrected is not None else ""
             told = f"{TOLERANCES[j.quantity].title}{by_it}: {j.said}" + (
                 f". {as_sentence(j.advice)}" if j.advice else "."
             )
@@ -181,30 +185,6 @@ def _write(answer: BuiltAnswer) -> None:
         output.line("Done: it is the club that was fitted, within tolerance or doubt.")
     else:
         output.line("All measured; something is outside its tolerance.")
-
-
-def shown(name: str, value: float | None) -> str:
-    """A measured value for a person.
-
-    Parameters
-    ----------
-    name : str
-        What was measured.
-    value : float or None
-        In its stored unit.
-    """
-    from specdb.mechanics import swingweight
-    from specdb.orders.tolerances import TOLERANCES
-    from specdb.units import unit_label
-    from specdb.units.writing import to_sixteenths
-
-    if value is None:
-        return "-"
-    if name == "swingweight":
-        return swingweight.from_moment_in_oz(value)
-    if name == "length":
-        return to_sixteenths(value, parts=32)
-    return f"{output.number(value, 3 if name == 'grip_size' else 1)} {unit_label(TOLERANCES[name].unit)}"
 
 
 @command("bias", "specdb bias", "specdb bias --json")

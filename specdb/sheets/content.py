@@ -1,38 +1,12 @@
 """What stands on a build sheet, as plain values that are ready to be written.
 
-Lengths are given to the sixteenth of an inch and in millimetres; every cut says from which end it is measured.
+Lengths are given to the thirty-second of an inch and in millimetres; every cut says from which end it is measured.
 """
 
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from typing import Any
-
-from specdb.units.writing import to_sixteenths
-
-MM_PER_IN = 25.4
-
-
-def both(value_in: float) -> str:
-    """A length to the sixteenth of an inch and in millimetres, such as ``43 15/16 in (1116 mm)``.
-
-    Parameters
-    ----------
-    value_in : float
-        Length, in.
-    """
-    return f"{to_sixteenths(value_in)} ({value_in * MM_PER_IN:.0f} mm)"
-
-
-def depth(value_in: float) -> str:
-    """A depth that must not be rounded up, such as ``1.30 in (33.0 mm)``.
-
-    Parameters
-    ----------
-    value_in : float
-        Depth, in.
-    """
-    return f"{value_in:.2f} in ({value_in * MM_PER_IN:.1f} mm)"
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,13 +33,15 @@ class Line:
     sd_n_m2: Sequence[float]
 
 
-def profile_svg(lines: Sequence[Line]) -> str:
+def profile_svg(lines: Sequence[Line], *, mouth: str = "hosel") -> str:
     """The drawing: bands of one standard deviation, told apart by stroke, readable in grey.
 
     Parameters
     ----------
     lines : sequence of Line
         One or two shafts.
+    mouth : str
+        Of what the shaft comes out: the hosel, or the adapter in it.
     """
     longest = max(line.place_in[-1] for line in lines)
     top = max(e + s for line in lines for e, s in zip(line.ei_n_m2, line.sd_n_m2, strict=True))
@@ -75,7 +77,7 @@ def profile_svg(lines: Sequence[Line]) -> str:
             f'stroke-width="1.6"{pattern}/>'
         )
         out.append(f'<text x="{_LEFT + 50}" y="{row}">{escape(_short(line.name))}</text>')
-    out.append(f'<text x="{_WIDTH / 2}" y="{_HEIGHT - 8}" text-anchor="middle">in from the mouth of the hosel</text>')
+    out.append(f'<text x="{_WIDTH / 2}" y="{_HEIGHT - 8}" text-anchor="middle">in from the mouth of the {mouth}</text>')
     out.append(
         f'<text x="14" y="{(_TOP + _HEIGHT - _BOTTOM) / 2}" text-anchor="middle" '
         f'transform="rotate(-90 14 {(_TOP + _HEIGHT - _BOTTOM) / 2})">EI, N·m²</text>'

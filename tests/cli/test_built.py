@@ -88,6 +88,40 @@ def test_which_order_is_asked_where_several_ask_for_the_club(demo: Path, specdb:
     assert "say which is meant (--order, --line, --unit): o-2001 1.1, o-2001 1.2" in " ".join(ran.err.split())
 
 
+def test_a_gross_slip_is_asked_about_and_kept_only_when_sure(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    before = specdb("history", "--json", *here).out
+    words = ("built", "wexcombe-7-iron", "--length", "45 1/4", "--lie", "62.5")
+    ran = specdb(*words, *here)
+    assert ran.status == 2
+    said = " ".join(ran.err.split())
+    assert "playing length: 45 1/4 in is 8 1/4 in more than ordered: measured again? Nothing is kept;" in said
+    assert "(--sure)" in said
+    assert "cut" not in said
+    assert specdb("history", "--json", *here).out == before
+    ran = specdb(*words, "--sure", *here)
+    assert ran.status == 1
+    assert "Cut 8 1/4 in (210 mm) off the butt" in " ".join(ran.out.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "value"),
+    [
+        (("--swingweight", "D3 1/2"), 213.5 + 1.75 * 3.5),
+        (("--swingweight", "d3,5"), 213.5 + 1.75 * 3.5),
+        (("--swingweight", "D3½"), 213.5 + 1.75 * 3.5),
+        (("--weight", "319 gr"), 319.0),  # in grains it would be 20.7 g
+        (("--weight", "4923 gr"), 4923 * 0.06479891),  # the grain is 64.79891 mg exactly (NIST SP 811)
+        (("--weight", "205 dwt"), 205 * 24 * 0.06479891),  # the pennyweight has 24 grains (NIST SP 811)
+    ],
+)
+def test_values_are_read_as_the_trade_writes_them(
+    words: tuple[str, ...], value: float, demo: Path, specdb: Command
+) -> None:
+    ran = specdb("built", "ashby-driver", *words, "--json", "--catalogue", str(demo))
+    assert ran.json["values"][0]["value"] == pytest.approx(value)
+
+
 def test_a_club_of_a_closed_order_is_said(demo: Path, specdb: Command) -> None:
     ran = specdb("built", "tansley-driver", "--catalogue", str(demo))
     assert "No open order asks for tansley-driver; it was measured for o-1039 before." in " ".join(ran.err.split())
@@ -106,6 +140,9 @@ def test_what_is_outside_is_told_with_what_to_do(demo: Path, specdb: Command) ->
         (("--length", "45.5 mm"), "is the unit right?"),
         (("--length", "45.5 g"), "no unit of this kind"),
         (("--swingweight", "H9"), "swingweight"),
+        (("--swingweight", "D3/2"), "is no swingweight: a letter A to G and points, such as D2.5 or D2 1/2"),
+        (("--swingweight", "5"), "'5' lacks its letter: write it such as D2.5"),
+        (("--weight", "20 gr"), "can be meant in two ways: write 'g' for grams or 'grains'"),
         (("--frequency", "many"), "frequency"),
         (("--waive", "lie"), "WHAT=WHY"),
         (("--waive", "lie="), "say why lie is not measured"),

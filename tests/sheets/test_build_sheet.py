@@ -6,7 +6,6 @@ import datetime as dt
 import re
 import shutil
 import time
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +14,9 @@ import pytest
 import specdb
 from specdb.catalogue import Catalogue
 from specdb.errors import BuildError, NotFoundError, UsageError
-from specdb.sheets.content import both, depth
 from specdb.sheets.pdf import sheets_pdf
 from specdb.sheets.text import club_text, set_text
+from specdb.units.lengths import cut_length, depth_at_most
 from specdb.verbs.building.as_built import Finished
 from specdb.verbs.building.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
 from specdb.verbs.building.expected_build import expected_of
@@ -45,28 +44,15 @@ def _pages(pdf: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
 
-@pytest.mark.parametrize(("value", "inches"), [(43.95, "43 15/16"), (0.0, "0"), (1.625, "1 5/8"), (36.99, "37")])
-def test_a_length_is_given_to_the_sixteenth_and_in_millimetres(value: float, inches: str) -> None:
-    text = both(value)
-    whole = re.fullmatch(r"(.*) in \((\d+) mm\)", text)
-    assert whole is not None
-    assert whole[1] == inches
-    assert int(whole[2]) == round(value * 25.4)  # the inch is 25.4 mm exactly (international agreement of 1959)
-    parts = [Fraction(p) for p in inches.split()]
-    assert abs(float(sum(parts)) - value) <= 1.0 / 32.0 + 1e-9
-
-
-def test_a_depth_is_not_rounded_to_a_sixteenth() -> None:
-    assert depth(1.30) == "1.30 in (33.0 mm)"  # to the sixteenth it would be deeper than the bore
-
-
 def test_the_sheet_carries_the_numbers_of_the_club(demo: Catalogue) -> None:
     sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
     numbers = specdb.mechanics_of(demo, specdb.ClubRequest(club="ashby-driver")).values
     text = " ".join(club_text(sheet, 100).split())
-    assert f"{both(numbers['cut_length_in'])} from the cut tip end" in text
-    assert f"{both(numbers['exposed_length_in'])} from the mouth of the hosel" in text
-    assert f"cut {both(numbers['tip_trim_in'])} off the raw tip end" in text
+    assert f"{cut_length(numbers['cut_length_in'])} from the cut tip end" in text
+    assert f"{cut_length(numbers['exposed_length_in'])} from the mouth of the adapter" in text
+    assert f"cut {cut_length(numbers['tip_trim_in'])} off the raw tip end" in text
+    assert f"abrade {depth_at_most(numbers['insertion_in'])} from the cut tip end" in text
+    assert "in from the mouth of the adapter" in sheet.picture
     assert f"add {numbers['head_add_g']:.1f} g at the head for D3.5" in text
     assert f"{numbers['frequency_cpm']:.1f} ± {numbers['sd']['frequency_cpm']:.1f} cpm" in text
     assert "playing length 45 1/4 in (1149 mm) ± 1/16 in" in text
@@ -100,6 +86,12 @@ def test_of_two_choices_of_one_day_the_later_is_built(demo: Catalogue, last: int
     sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
     assert next(p for p in sheet.parts if p.kind == "shaft").item_id == both_of[last]
     assert any(f"chosen for this club too: {both_of[1 - last]}" in note for note in sheet.notes)
+
+
+def test_the_shaft_comes_out_of_an_adapter_only_where_one_is_fitted(demo: Catalogue) -> None:
+    text = club_text(club_sheet(demo, SheetRequest("quilter-5-iron"), today=DAY), 100)
+    assert "mouth of the hosel" in text.replace("\n", " ")
+    assert "adapter" not in text
 
 
 def test_work_comes_in_an_order_that_can_be_done(demo: Catalogue) -> None:

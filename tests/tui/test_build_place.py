@@ -355,6 +355,42 @@ async def test_what_is_outside_is_told_with_what_to_do(make: AppFactory) -> None
         assert "Add 2.5 g at the head." in shown
 
 
+async def test_a_gross_slip_is_asked_about_before_it_is_kept(make: AppFactory, demo: Path) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        screen = await _open(pilot, KEPT_ORDER)
+        await pilot.press("m")
+        await _type(pilot, "45 1/4", "393")
+        await pilot.press("up", "up")
+        await settled(pilot)
+        assert "45 1/4 in is 8 1/4 in more than ordered: measured again?" in _words(pilot)
+        assert "off the butt" not in _words(pilot)
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        assert "Is it right?" in _words(pilot)
+        await pilot.press("n")
+        await settled(pilot)
+        assert _rows(demo) == []
+        assert screen.focused is screen.query_one("#value-length")
+        await pilot.press("ctrl+s", "y")
+        await settled(pilot)
+        assert "Cut 8 1/4 in (210 mm) off the butt" in _words(pilot)
+    assert {r.quantity: r.value for r in _rows(demo)} == {"length": 45.25, "weight": 393.0}
+
+
+async def test_a_length_is_shown_as_it_was_typed(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await _open(pilot, "specdb:club/ashby-driver/-")
+        await pilot.press("m")
+        await _type(pilot, "1150 mm")
+        await pilot.press("up")
+        await settled(pilot)
+        assert "= 1150 mm (45 9/32 in)" in _words(pilot)
+        assert "1/32 in (0.7 mm) long" in _words(pilot)
+        await pilot.press("ctrl+s", "enter")
+        await settled(pilot)
+        assert "Kept: 1150 mm" in _words(pilot)
+
+
 async def test_a_waived_measurement_needs_a_reason_and_counts(make: AppFactory, demo: Path) -> None:
     async with make(start="build").run_test(size=WIDE) as pilot:
         await _open(pilot, KEPT_ORDER)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
 from specdb.errors import ConflictError
+from specdb.orders.as_built import Judgement
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.base import PlaceScreen
-from specdb.tui.building.asked import instruments_dialog, meanwhile_words, piece_dialog, raw_of
-from specdb.tui.building.judge import given, shown
+from specdb.tui.building.asked import instruments_dialog, meanwhile_words, piece_dialog, raw_of, sure_words
+from specdb.tui.building.judge import given
 from specdb.tui.building.load import finished_of
 from specdb.tui.building.measures import MeasuresPane, ValueInput
 from specdb.tui.building.words import bias_lines, kept_lines
@@ -98,9 +100,27 @@ class BuildActs(PlaceScreen):
             self.app.notify("Nothing is typed yet.")
             return
         using = {q: name for q, name in self.instruments.items() if q in values}
-        self._keep(Measured(values=values, waived=waived, instruments=using), dict(self.typed.seen))
+        measured, seen = Measured(values=values, waived=waived, instruments=using), dict(self.typed.seen)
+        doubted = [r for r in reads.values() if r.judged is not None and r.judged.judgement == Judgement.IN_QUESTION]
+        if doubted:
+            self._ask_if_sure(doubted, measured, seen)
+        else:
+            self._keep(measured, seen)
 
-    def _keep(self, measured: Measured, seen: Mapping[str, Seen], *, use_parts: bool = True) -> None:
+    def _ask_if_sure(self, doubted: Sequence[Read], measured: Measured, seen: Mapping[str, Seen]) -> None:
+        """Ask about values that are further off than work on the club can cause; answered with no, go to the first."""
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self._keep(measured, seen, sure=True)
+            else:
+                self.query_one(MeasuresPane).entry(doubted[0].quantity).focus()
+
+        self.app.push_screen(AskDialog("Measured again?", sure_words(doubted)), answered)
+
+    def _keep(
+        self, measured: Measured, seen: Mapping[str, Seen], *, use_parts: bool = True, sure: bool = False
+    ) -> None:
         if self.typed is None:
             return
         catalogue, by = self.desk.catalogue, who(self.memory)
@@ -110,7 +130,7 @@ class BuildActs(PlaceScreen):
         def job() -> tuple[BuiltAnswer, BiasAnswer]:
             from specdb.verbs.building.built_bias import bias
 
-            kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, by=by or None)
+            kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, sure=sure, by=by or None)
             return kept, bias(catalogue)
 
         self.work(
@@ -118,7 +138,7 @@ class BuildActs(PlaceScreen):
             partial(self._kept, typed, measured),
             group="keep",
             what="keep the measurements",
-            failed=partial(self._not_kept, measured, seen, use_parts),
+            failed=partial(self._not_kept, measured, seen, use_parts, sure),
             changes=True,
         )
 
@@ -138,17 +158,19 @@ class BuildActs(PlaceScreen):
         lines = kept_lines(answer, names, bias, self.next_club, self._text_width)
         self.app.push_screen(LinesDialog(f"Kept: {answer.finished.club}", lines))
 
-    def _not_kept(self, measured: Measured, seen: Mapping[str, Seen], use_parts: bool, error: SpecdbError) -> None:
+    def _not_kept(
+        self, measured: Measured, seen: Mapping[str, Seen], use_parts: bool, sure: bool, error: SpecdbError
+    ) -> None:
         if isinstance(error, MeasuredMeanwhileError) and self.typed is not None:
             now: dict[str, Seen] = {r.quantity: (r.value, r.waived) for r in error.rows}
             text = meanwhile_words(error.rows, self.typed.texts, self.typed.waived)
-            again = partial(self._keep, measured, {**seen, **now}, use_parts=use_parts)
+            again = partial(self._keep, measured, {**seen, **now}, use_parts=use_parts, sure=sure)
         elif isinstance(error, ConflictError) and use_parts:
             text = (
                 f"{error}.\n\nNothing is kept yet. Keep the measurements all the same, and leave the parts as they "
                 "are booked?"
             )
-            again = partial(self._keep, measured, seen, use_parts=False)
+            again = partial(self._keep, measured, seen, use_parts=False, sure=sure)
         else:
             self.specdb.tell_error(error)
             return
@@ -170,7 +192,7 @@ class BuildActs(PlaceScreen):
             if row is None or (was is not None and (was.value, was.waived) == (row.value, row.waived)):
                 continue
             by = row.taken_by or "somebody"
-            value = shown(q, row.value) if row.value is not None else f"waived, as {row.waived}"
+            value = value_words(q, row.value) if row.value is not None else f"waived, as {row.waived}"
             text = f"{TOLERANCES[q].title}: {by} has kept {value} meanwhile; what is typed here is not kept yet."
             self.app.notify(text, title="Measured elsewhere", severity="warning", timeout=15, markup=False)
 

@@ -6,15 +6,17 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from specdb.errors import FieldError, SpecdbError
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.schema import load_schema
-from specdb.tui.building.judge import OnBench, shown
+from specdb.tui.building.judge import OnBench
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.building.finished_clubs import RawReadings
 
 if TYPE_CHECKING:
     from specdb.records.rows import AsBuilt
+    from specdb.tui.building.judge import Read
 
 _LONGEST = 60
 _RAW = {
@@ -147,6 +149,18 @@ def _wrong_names(typed: Mapping[str, str]) -> str:
     return "" if long is None else f"{TOLERANCES[long].title}: at most {longest} letters."
 
 
+def sure_words(doubted: Sequence[Read]) -> str:
+    """What was typed that is further off than work on the club can cause, and the question.
+
+    Parameters
+    ----------
+    doubted : sequence of Read
+        Those entries.
+    """
+    lines = [f"{TOLERANCES[r.quantity].title}: {r.judged.said}" for r in doubted if r.judged is not None]
+    return "\n".join(lines) + "\n\nWork on the club does not put it so far off. Nothing is kept yet. Is it right?"
+
+
 def meanwhile_words(rows: Sequence[AsBuilt], texts: Mapping[str, str], waived: Mapping[str, str]) -> str:
     """What another has kept meanwhile beside what is typed here, and the question.
 
@@ -160,7 +174,7 @@ def meanwhile_words(rows: Sequence[AsBuilt], texts: Mapping[str, str], waived: M
     lines = []
     for row in rows:
         q = row.quantity
-        theirs = shown(q, row.value) if row.value is not None else f"waived, as {row.waived}"
+        theirs = value_words(q, row.value) if row.value is not None else f"waived, as {row.waived}"
         mine = texts.get(q) or f"waived, as {waived.get(q, '')}"
         by = f" by {row.taken_by}" if row.taken_by else ""
         lines.append(f"{TOLERANCES[q].title}: kept{by} {theirs}, typed here {mine}")

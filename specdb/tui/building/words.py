@@ -6,8 +6,9 @@ from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
 from specdb.orders.as_built import Bias, Judgement
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES
-from specdb.tui.building.judge import MARKS, PARTS, shown
+from specdb.tui.building.judge import MARKS, PARTS
 from specdb.tui.widgets.numbers import number, signed
 from specdb.tui.widgets.prose import Line, heading, sentence
 from specdb.verbs.building.bench_units import NEEDED
@@ -92,7 +93,7 @@ def kept_lines(
         if j.quantity not in kept:
             continue
         title = f"{MARKS.get(j.judgement, '·')} {TOLERANCES[j.quantity].title:<16}"
-        value = "" if j.value is None else f"{shown(j.quantity, j.value)}: "
+        value = "" if j.value is None else f"{value_words(j.quantity, j.value)}: "
         word = str(j.judgement).replace("_", " ")
         word = "" if j.judgement == Judgement.WAIVED or word in j.said else f"{word}, "
         part = PARTS.get(j.judgement, "plain")

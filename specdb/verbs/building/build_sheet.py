@@ -12,10 +12,11 @@ from specdb.catalogue import Catalogue, Reader
 from specdb.errors import NotFoundError, UsageError
 from specdb.orders.as_built import BuiltUnit
 from specdb.records.rows import Club, Order, StockMove
-from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow, both
+from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow
+from specdb.units.lengths import cut_length, length_in_both
 from specdb.verbs.building.shaft_of_build import shaft_of_build
 from specdb.verbs.building.sheet_code import UnitMeant, code_of
-from specdb.verbs.building.sheet_steps import PARTS, work_steps
+from specdb.verbs.building.sheet_steps import PARTS, mouth_of, work_steps
 from specdb.verbs.clubs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.clubs.fitted_angles import fitted_angles
 from specdb.verbs.clubs.fitup import fit_question, shelf_of
@@ -139,7 +140,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         cautions=tuple(dict.fromkeys(report.cautions)),
         notes=tuple(dict.fromkeys(notes)),
         code=code_of(UnitMeant(record.id, asked.order, asked.line, asked.unit)),
-        picture=profile_svg([line]),
+        picture=profile_svg([line], mouth=mouth_of(club)),
         picture_caption="Stiffness along the installed shaft, with one standard deviation.",
     )
 
@@ -351,7 +352,7 @@ def _targets(
     loft, lie = angles
     grip = None if club.grip is None else club.grip.core_dia_in
     wanted = {
-        "length": both(record.playing_length_in),
+        "length": length_in_both(record.playing_length_in),
         "weight": f"{values['total_weight_g']:.0f} g",
         "swingweight": str(values["swingweight"]),
         "frequency": f"{values['frequency_cpm']:.0f} cpm",
@@ -377,10 +378,10 @@ def _trim_row(reader: Reader, club: Club, request: ClubRequest) -> tuple[TrimRow
         club=club.label or club.id,
         head=head,
         shaft=named.shaft.id,
-        tip_trim=both(values["tip_trim_in"]) if values["tip_trim_in"] else "none",
-        butt_trim=both(values["butt_trim_in"]),
-        cut_length=both(values["cut_length_in"]),
-        playing_length=both(club.playing_length_in),
+        tip_trim=cut_length(values["tip_trim_in"]) if values["tip_trim_in"] else "none",
+        butt_trim=cut_length(values["butt_trim_in"]),
+        cut_length=cut_length(values["cut_length_in"]),
+        playing_length=length_in_both(club.playing_length_in),
         swingweight=str(values["swingweight"]),
         frequency=_pm(values, "frequency_cpm", 1, "").strip(),
     )

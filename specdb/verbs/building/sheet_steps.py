@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from specdb.sheets.content import MM_PER_IN, Figure, WorkStep, both, depth
-from specdb.units.writing import to_sixteenths
+from specdb.sheets.content import Figure, WorkStep
+from specdb.units.lengths import cut_length, depth_at_most
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Check, FitReport
@@ -79,7 +79,7 @@ def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[
         steps = [
             WorkStep(
                 "Tip trim",
-                f"cut {both(trim)} off the raw tip end; measure from that end, cut square.",
+                f"cut {cut_length(trim)} off the raw tip end; measure from that end, cut square.",
                 own,
                 (figure(trim, "off the raw TIP end, measured from it"),),
                 (own, *dusty),
@@ -89,14 +89,14 @@ def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[
     else:
         steps = [WorkStep("No tip trim", "the tip end stays as it is.", part_kinds=("shaft",))]
     inserted = values["insertion_in"]
-    deep = depth(inserted)
+    deep = depth_at_most(inserted)
     steps.append(
         WorkStep(
             "Abrade and dry-fit",
             f"abrade {deep} from the cut tip end, as the shaft's maker says; degrease; dry-fit, and mark that depth "
             "on the shaft.",
             "",
-            (Figure(f"{inserted:.2f} in", f"{inserted * MM_PER_IN:.1f} mm", "from the cut TIP end, no deeper"),),
+            (_in_large(deep, "from the cut TIP end, no deeper"),),
             dusty,
             ("shaft",),
         )
@@ -111,20 +111,33 @@ def _of_butt(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list
     """Butt cut, head weight, grip, and what is measured."""
     from specdb.fitup.cautions import dust
 
+    mouth = mouth_of(club)
     cut, exposed = values["cut_length_in"], values["exposed_length_in"]
     butt = WorkStep(
         "Cut the butt",
-        f"after the cure: {both(cut)} from the cut tip end, that is {both(exposed)} from the mouth of the hosel; "
-        f"about {both(values['butt_trim_in'])} comes off. Check the playing length on the sole before cutting.",
+        f"after the cure: {cut_length(cut)} from the cut tip end, that is {cut_length(exposed)} from the mouth of the "
+        f"{mouth}; about {cut_length(values['butt_trim_in'])} comes off. Check the playing length on the sole before "
+        "cutting.",
         "",
         (
-            figure(exposed, "from the MOUTH of the hosel to the butt"),
+            figure(exposed, f"from the MOUTH of the {mouth} to the butt"),
             figure(cut, "from the cut TIP end to the butt"),
         ),
         dust(club.shaft.material),
     )
     measure = WorkStep("Measure", "everything in the table; the club is done when each value is in, or waived.")
     return [butt, _weight(club, values), _grip(club, _check(report, "grip_core")), measure]
+
+
+def mouth_of(club: NamedClub) -> str:
+    """Of what the shaft comes out: the adapter where one is fitted, else the hosel.
+
+    Parameters
+    ----------
+    club : NamedClub
+        The build.
+    """
+    return "adapter" if club.adapter is not None else "hosel"
 
 
 def figure(value_in: float, where: str) -> Figure:
@@ -137,7 +150,13 @@ def figure(value_in: float, where: str) -> Figure:
     where : str
         What it is, and from which end it is measured.
     """
-    return Figure(to_sixteenths(value_in), f"{value_in * MM_PER_IN:.0f} mm", where)
+    return _in_large(cut_length(value_in), where)
+
+
+def _in_large(both: str, where: str) -> Figure:
+    """A length that is written in two units, in large print."""
+    inches, _, other = both.partition(" (")
+    return Figure(inches, other.rstrip(")"), where)
 
 
 def _bends(check: Check | None) -> tuple[Figure, ...]:
@@ -196,7 +215,7 @@ def _glue(club: NamedClub, deep: str) -> WorkStep:
         where += f", setting {club.request.setting}"
     ferrule = f"ferrule {club.ferrule.id} first, then " if club.ferrule is not None else ""
     said = f"{ferrule}{name} {where}, {deep} deep; align; {cure} before anybody swings it."
-    figures = [Figure(deep.partition(" (")[0], deep.partition("(")[2].rstrip(")"), "deep")]
+    figures = [_in_large(deep, "deep")]
     figures += [] if hours is None else [Figure(f"{hours:g} h", "", "cure before anybody swings it")]
     kinds = ("adhesive", "ferrule", "adapter", "sleeve", "head")
     return WorkStep("Glue", said, BOND, tuple(figures), (), kinds)

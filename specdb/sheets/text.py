@@ -6,9 +6,10 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 
-from specdb.sheets.content import TRIM_HEADINGS, ClubSheet, SetSheet, TrimRow
+from specdb.sheets.content import RAW_WEIGHT, TRIM_HEADINGS, ClubSheet, SetSheet, TrimRow
 
 WIDTH = 80
+BOX = "[          ]"
 
 
 def club_text(sheet: ClubSheet, width: int = WIDTH) -> str:
@@ -36,6 +37,8 @@ def club_text(sheet: ClubSheet, width: int = WIDTH) -> str:
     lines += _section("Work, in this order")
     for number, step in enumerate(sheet.steps, start=1):
         lines += _wrap(f"{number:>2}. {step.title}: {step.detail}", width, "    ")
+        if step.asks == RAW_WEIGHT:
+            lines.append(f"    Raw shaft weighs {BOX} g   Piece {BOX}")
         if step.caution:
             lines += _wrap(f"    Caution: {step.caution}", width, "    ")
     lines += _section("Expected")
@@ -43,7 +46,7 @@ def club_text(sheet: ClubSheet, width: int = WIDTH) -> str:
     lines += _section("To measure")
     lines += _table(
         ("what", "target", "tolerance", "measured"),
-        [(t.name, t.target, t.tolerance, "[          ]") for t in sheet.targets],
+        [(t.name, t.target, t.tolerance, BOX) for t in sheet.targets],
         width,
     )
     lines.append("* where it is asked for")

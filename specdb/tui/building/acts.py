@@ -11,7 +11,15 @@ from specdb.orders.as_built import Judgement
 from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.base import PlaceScreen
-from specdb.tui.building.asked import instruments_dialog, meanwhile_words, piece_dialog, raw_of, sure_words
+from specdb.tui.building.asked import (
+    KeptDialog,
+    instruments_dialog,
+    meanwhile_words,
+    piece_dialog,
+    raw_of,
+    sure_words,
+    weigh_dialog,
+)
 from specdb.tui.building.judge import given
 from specdb.tui.building.load import finished_of
 from specdb.tui.building.measures import MeasuresPane, ValueInput
@@ -20,6 +28,7 @@ from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.widgets.words import who
+from specdb.verbs.building.bench_units import next_unit
 from specdb.verbs.building.finished_clubs import Measured, MeasuredMeanwhileError, keep_built
 
 if TYPE_CHECKING:
@@ -28,6 +37,7 @@ if TYPE_CHECKING:
     from specdb.tui.building.judge import OnBench, Read
     from specdb.tui.building.typed import TypedClub
     from specdb.verbs.building.as_built import BuiltAnswer
+    from specdb.verbs.building.bench_units import BenchUnit
     from specdb.verbs.building.built_bias import BiasAnswer
     from specdb.verbs.building.finished_clubs import Seen
     from specdb.verbs.building.sheet_code import UnitMeant
@@ -52,6 +62,9 @@ class BuildActs(PlaceScreen):
     typed: TypedClub | None = None
 
     def _write(self) -> None:
+        raise NotImplementedError
+
+    def _open(self, meant: UnitMeant, *, again: bool = False, forgotten: bool = False) -> None:
         raise NotImplementedError
 
     def _look_again(self) -> None:
@@ -127,11 +140,11 @@ class BuildActs(PlaceScreen):
         typed = self.typed
         finished = finished_of(typed.meant, typed.piece)
 
-        def job() -> tuple[BuiltAnswer, BiasAnswer]:
+        def job() -> tuple[BuiltAnswer, BiasAnswer, BenchUnit | None]:
             from specdb.verbs.building.built_bias import bias
 
             kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, sure=sure, by=by or None)
-            return kept, bias(catalogue)
+            return kept, bias(catalogue), next_unit(catalogue, typed.meant) if kept.done else None
 
         self.work(
             job,
@@ -142,8 +155,10 @@ class BuildActs(PlaceScreen):
             changes=True,
         )
 
-    def _kept(self, typed: TypedClub, measured: Measured, found: tuple[BuiltAnswer, BiasAnswer]) -> None:
-        answer, bias = found
+    def _kept(
+        self, typed: TypedClub, measured: Measured, found: tuple[BuiltAnswer, BiasAnswer, BenchUnit | None]
+    ) -> None:
+        answer, bias, following = found
         names = {*measured.values, *measured.waived}
         # what was typed on while it was being kept stays
         typed.texts = {q: t for q, t in typed.texts.items() if q not in measured.values}
@@ -155,8 +170,13 @@ class BuildActs(PlaceScreen):
             if answer.done and not typed.unkept:
                 self._to_steps()
             self._look_again()
-        lines = kept_lines(answer, names, bias, self.next_club, self._text_width)
-        self.app.push_screen(LinesDialog(f"Kept: {answer.finished.club}", lines))
+        lines = kept_lines(answer, names, bias, following, self._text_width)
+        title = f"Kept: {answer.finished.club}"
+        if following is None:
+            self.app.push_screen(LinesDialog(title, lines))
+            return
+        to = following.meant
+        self.app.push_screen(KeptDialog(title, lines), lambda on: self._open(to) if on else None)
 
     def _not_kept(
         self, measured: Measured, seen: Mapping[str, Seen], use_parts: bool, sure: bool, error: SpecdbError
@@ -242,6 +262,12 @@ class BuildActs(PlaceScreen):
         if self.bench is not None and self.typed is not None:
             named = self.typed.piece or self.bench.answer.finished.piece or ""
             self.app.push_screen(piece_dialog(self.bench, named, self.instruments), self._piece_named)
+
+    def action_weigh(self) -> None:
+        """Take down what the raw shaft weighs."""
+        if self.bench is not None and self.typed is not None:
+            named = self.typed.piece or self.bench.answer.finished.piece or ""
+            self.app.push_screen(weigh_dialog(self.bench, named, self.instruments), self._piece_named)
 
     def _piece_named(self, typed: Mapping[str, str] | None) -> None:
         if typed is None or self.typed is None:

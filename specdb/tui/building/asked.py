@@ -9,10 +9,13 @@ from specdb.errors import FieldError, SpecdbError
 from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.schema import load_schema
+from specdb.tui.actions import Action
 from specdb.tui.building.judge import OnBench
+from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.building.finished_clubs import RawReadings
+from specdb.verbs.building.raw_weight import next_piece
 
 if TYPE_CHECKING:
     from specdb.records.rows import AsBuilt
@@ -25,6 +28,20 @@ _RAW = {
     "free": ("  free length", "free_length_in", "in"),
     "tip": ("  tip mass", "tip_mass_g", "g"),
 }
+
+
+class KeptDialog(LinesDialog):
+    """What was kept of a club, and the next one: closes with True where that is gone to."""
+
+    place = "kept"
+    ACTIONS = (
+        Action("answer(True)", "enter", "next club", "Put the next club on the bench."),
+        Action("answer(False)", "escape", "stay", "Stay at this club."),
+    )
+
+    def action_answer(self, on: bool) -> None:
+        """Close with the answer."""
+        self.dismiss(on)
 
 
 def piece_dialog(bench: OnBench, piece: str, instruments: Mapping[str, str]) -> WordsDialog:
@@ -51,6 +68,31 @@ def piece_dialog(bench: OnBench, piece: str, instruments: Mapping[str, str]) -> 
         *(Wanted(name, label, "", f"{unit}, if it was read") for name, (label, _, unit) in _RAW.items()),
     ]
     return WordsDialog("The piece of the shaft", wanted, said=said, check=wrong_piece)
+
+
+def weigh_dialog(bench: OnBench, piece: str, instruments: Mapping[str, str]) -> WordsDialog:
+    """Ask what the raw shaft weighs, and which piece it is; a name is proposed where it has none.
+
+    Parameters
+    ----------
+    bench : OnBench
+        The club.
+    piece : str
+        The piece that is named already.
+    instruments : mapping of str to str
+        What the bench measures with.
+    """
+    sheet = bench.sheet
+    using = f" Weighed with {name}." if (name := instruments.get("weight")) else ""
+    said = (
+        f"Shaft {bench.answer.shaft}: {sheet.raw_weight_g:.1f} g expected, within {sheet.raw_within_g:.1f} g.{using} "
+        "Its weight becomes a reading of this piece; write the name on the shaft."
+    )
+    wanted = [
+        Wanted("weight", "raw weight", "", "g"),
+        Wanted("piece", "piece", piece or next_piece(bench.pieces), "such as piece 3"),
+    ]
+    return WordsDialog("The raw shaft on the scale", wanted, said=said, check=wrong_piece)
 
 
 def wrong_piece(typed: Mapping[str, str]) -> str:

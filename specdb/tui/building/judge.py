@@ -71,6 +71,8 @@ class OnBench:
         Every club of the order, or of the set.
     set_id : str or None
         The set it belongs to.
+    raw_weight_g : float or None
+        What the piece of its shaft weighed before it was cut; None where it was not weighed.
     """
 
     meant: UnitMeant
@@ -82,6 +84,7 @@ class OnBench:
     pieces: tuple[str, ...] = ()
     mates: tuple[UnitMeant, ...] = ()
     set_id: str | None = None
+    raw_weight_g: float | None = None
 
     def aim(self, quantity: str) -> Aim:
         """What a quantity should come out at."""

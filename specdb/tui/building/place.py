@@ -13,6 +13,7 @@ from textual.events import DescendantFocus, Resize, ScreenResume
 from textual.widgets import Input, Label
 
 from specdb.orders.tolerances import TOLERANCES
+from specdb.sheets.content import MEASURED, RAW_WEIGHT
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.building.acts import BuildActs
@@ -23,7 +24,7 @@ from specdb.tui.building.log import Work, WorkLog, ticked
 from specdb.tui.building.measures import MeasuresPane, ValueInput
 from specdb.tui.building.steps import StepScroll, StepsPane
 from specdb.tui.building.typed import take_up
-from specdb.tui.building.words import head_line
+from specdb.tui.building.words import head_line, standing_of
 from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.prose import sentence
@@ -33,13 +34,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from specdb.errors import SpecdbError
+    from specdb.sheets.content import WorkStep
     from specdb.tui.building.judge import OnBench
 
 _LAST, _INSTRUMENTS = "build.last", "build.instruments"
 _BESIDE_COLUMNS = 150
 _WHILE_MEASURING = frozenset({"keep", "waive", "instruments"})
 _WHILE_WORKING = frozenset({"forward", "onward", "backward", "untick", "measure", "scan", "next_club"})
-_NEEDS_CLUB = _WHILE_MEASURING | _WHILE_WORKING - {"scan"} | {"turn", "piece", "sheet", "chart"}
+_NEEDS_CLUB = {"weigh"} | _WHILE_MEASURING | _WHILE_WORKING - {"scan"} | {"turn", "piece", "sheet", "chart"}
 
 
 class BuildScreen(BuildActs, FindsClub, PlaceScreen):
@@ -52,6 +54,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         Action("backward", "left,backspace", "back", "The step before."),
         Action("onward", "right", "next", "The next step, without ticking this one off.", shown=False),
         Action("measure", "m", "measure", "Go to the measurements."),
+        Action("weigh", "w", "weigh raw", "Take down what the raw shaft weighs, as a reading of its piece."),
         Action("keep", "ctrl+s", "keep all", "Keep all that is typed, with the parts it took, as one change.",
                priority=True),
         Action("waive", "ctrl+w", "not measured", "Say why this quantity is not measured.", priority=True),
@@ -146,6 +149,8 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
             return False
         if action in _WHILE_MEASURING:
             return self._measuring
+        if action == "weigh":
+            return not self._measuring and self.step is not None and self.step.asks == RAW_WEIGHT
         if action == "chart":
             return self.bench is not None and self.bench.set_id is not None
         return not (action in _WHILE_WORKING and self._measuring)
@@ -229,7 +234,8 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         fits = sheet.verdict.startswith("The tip goes")
         width = max(self.size.width - 4, 36)
         self.query_one("#head-club", LinesView).show([head_line(self.bench, self.typed.unkept, width)])
-        self.query_one(StepsPane).show(sheet, self._work, said=() if fits else (sheet.verdict,))
+        said = () if fits else (sheet.verdict,)
+        self.query_one(StepsPane).show(sheet, self._work, said=said, standing=standing_of(self.bench))
         reads = self.reads()
         self.query_one(MeasuresPane).show(self.bench, reads, self.typed.waived, self.instruments)
 
@@ -242,11 +248,20 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
             pane.read_on()
             return
         steps, at = self.bench.sheet.steps, min(self._work.at, len(self.bench.sheet.steps) - 1)
+        if steps[at].asks == MEASURED and not self.bench.answer.done:
+            self.action_measure()  # it is ticked off by what is measured
+            return
         now = dt.datetime.now(dt.UTC)
         self._work = ticked(self._work, steps, at, now)
         self._log(lambda log, meant: log.tick(meant, steps, at, now))
         if at == len(steps) - 1:
             self.action_measure()
+
+    @property
+    def step(self) -> WorkStep | None:
+        """The step one is at; None where no club is on the bench."""
+        steps = () if self.bench is None else self.bench.sheet.steps
+        return steps[min(self._work.at, len(steps) - 1)] if steps else None
 
     def action_onward(self) -> None:
         """The next step."""
@@ -274,6 +289,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         """Show the step, and remember it."""
         self.query_one(StepsPane).to_top()
         self._write()
+        self.actions_changed()
         if self.bench is not None:
             log, meant = WorkLog(self.memory), self.bench.meant
             self.work(lambda: act(log, meant), lambda _: None, group="log", what="remember the step", changes=True)

@@ -14,6 +14,7 @@ from specdb.orders.as_built import BuiltUnit
 from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow
 from specdb.units.lengths import cut_length, length_in_both
+from specdb.verbs.building.raw_weight import RawWeight
 from specdb.verbs.building.shaft_of_build import shaft_of_build
 from specdb.verbs.building.sheet_code import UnitMeant, code_of
 from specdb.verbs.building.sheet_steps import PARTS, mouth_of, work_steps
@@ -116,6 +117,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
     values = club_values(club)
     model = assemble(club.parts()).model
     raw = (model.mass_kg / GRAM, model.mass_sd_kg / GRAM)
+    weight = RawWeight.of(*raw)
     profile = installed_profile(
         model,
         club.shaft.id,
@@ -134,7 +136,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         made_on=today.isoformat(),
         verdict=_VERDICTS[str(report.verdict)],
         parts=tuple(_parts(reader, club, record)),
-        steps=tuple(work_steps(club, report, values, raw)),
+        steps=tuple(work_steps(club, report, values, weight)),
         expected=tuple(_expected(values, raw, model.raw_length_m / IN)),
         targets=tuple(_targets(record, club, values, fitted_angles(reader, record))),
         cautions=tuple(dict.fromkeys(report.cautions)),
@@ -142,6 +144,8 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         code=code_of(UnitMeant(record.id, asked.order, asked.line, asked.unit)),
         picture=profile_svg([line], mouth=mouth_of(club)),
         picture_caption="Stiffness along the installed shaft, with one standard deviation.",
+        raw_weight_g=weight.expected_g,
+        raw_within_g=weight.within_g,
     )
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from specdb.sheets.content import Figure, WorkStep
+from specdb.sheets.content import MEASURED, RAW_WEIGHT, Figure, WorkStep
 from specdb.units.lengths import cut_length, depth_at_most
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Check, FitReport
+    from specdb.verbs.building.raw_weight import RawWeight
     from specdb.verbs.clubs.clubs import NamedClub
 
 PARTS = ("shaft", "head", "adapter", "sleeve", "ferrule", "grip", "adhesive")
-_RAW_WEIGHT_SDS = 2.0
 
 
-def work_steps(club: NamedClub, report: FitReport, values: dict[str, Any], raw: tuple[float, float]) -> list[WorkStep]:
+def work_steps(club: NamedClub, report: FitReport, values: dict[str, Any], raw: RawWeight) -> list[WorkStep]:
     """Steps of the work in order.
 
     Parameters
@@ -27,16 +27,16 @@ def work_steps(club: NamedClub, report: FitReport, values: dict[str, Any], raw: 
         The fit-up of it.
     values : dict
         Its numbers, by the keys of ``mechanics``.
-    raw : tuple of float
-        Raw weight of the shaft and its standard deviation, g.
+    raw : RawWeight
+        What the raw shaft should weigh.
     """
-    weight, sd = raw
     first = WorkStep(
         "Check the parts",
-        f"against the list; weigh the raw shaft: {weight:.1f} g expected, tell the fitter where it is more than "
-        f"{_RAW_WEIGHT_SDS * sd:.1f} g off.",
-        figures=(Figure(f"{weight:.1f} g", "", f"raw shaft, within {_RAW_WEIGHT_SDS * sd:.1f} g"),),
+        f"against the list; weigh the raw shaft and write it down: {raw.expected_g:.1f} g expected, tell the fitter "
+        f"where it is more than {raw.within_g:.1f} g off.",
+        figures=(Figure(f"{raw.expected_g:.1f} g", "", f"raw shaft, within {raw.within_g:.1f} g"),),
         part_kinds=PARTS,
+        asks=RAW_WEIGHT,
     )
     steps = [*_of_head(report), *_of_tip(club, report, values), *_of_butt(club, report, values)]
     # what belongs to no single step is read before the work begins
@@ -125,7 +125,8 @@ def _of_butt(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list
         ),
         dust(club.shaft.material),
     )
-    measure = WorkStep("Measure", "everything in the table; the club is done when each value is in, or waived.")
+    done = "everything in the table; the club is done when each value is in, or waived."
+    measure = WorkStep("Measure", done, asks=MEASURED)
     return [butt, _weight(club, values), _grip(club, _check(report, "grip_core")), measure]
 
 

@@ -97,7 +97,7 @@ def unit_meant(reader: Reader, meant: UnitMeant) -> tuple[UnitMeant, str]:
     found = _asked_for(reader, meant)
     if not found:
         return whole, _measured_before(reader, meant.club)
-    left = [unit for unit in found if not _done(reader, unit)]
+    left = [unit for unit in found if not is_measured(reader, unit)]
     firsts = list({unit.order: unit for unit in reversed(left)}.values())[::-1] or found
     if len(firsts) > 1:
         raise SeveralUnitsError(_which(firsts, measured=not left), firsts)
@@ -127,8 +127,16 @@ def _meant(key: UnitKey) -> UnitMeant:
     return UnitMeant(key.club_id, key.order_id, key.line, key.unit)
 
 
-def _done(reader: Reader, unit: UnitMeant) -> bool:
-    """Whether every measurement of a club is in or waived."""
+def is_measured(reader: Reader, unit: UnitMeant) -> bool:
+    """Whether every measurement of a club is in or waived.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    unit : UnitMeant
+        The club.
+    """
     try:
         return answer_of(reader, Finished(club=unit.club, order=unit.order, line=unit.line, unit=unit.unit)).done
     except MechanicsError:

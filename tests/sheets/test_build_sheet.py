@@ -94,6 +94,15 @@ def test_the_shaft_comes_out_of_an_adapter_only_where_one_is_fitted(demo: Catalo
     assert "adapter" not in text
 
 
+def test_the_raw_weight_has_its_box_at_the_step_that_asks_for_it(demo: Catalogue) -> None:
+    sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
+    lines = club_text(sheet, 80).splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith(" 1. Check the parts"))
+    until = next(i for i, line in enumerate(lines) if line.startswith(" 2. "))
+    assert "    Raw shaft weighs [          ] g   Piece [          ]" in lines[at:until]
+    assert [s.asks for s in sheet.steps if s.asks] == ["raw_weight", "measured"]
+
+
 def test_work_comes_in_an_order_that_can_be_done(demo: Catalogue) -> None:
     titles = [s.title for s in club_sheet(demo, SheetRequest("quilter-5-iron"), today=DAY).steps]
     order = ["Check the parts", "Bend the head", "Abrade and dry-fit", "Glue", "Cut the butt", "Head weight", "Grip"]

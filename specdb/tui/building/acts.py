@@ -13,6 +13,7 @@ from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.base import PlaceScreen
 from specdb.tui.building.asked import (
     KeptDialog,
+    WhoseDialog,
     instruments_dialog,
     meanwhile_words,
     piece_dialog,
@@ -185,7 +186,11 @@ class BuildActs(PlaceScreen):
             now: dict[str, Seen] = {r.quantity: (r.value, r.waived) for r in error.rows}
             text = meanwhile_words(error.rows, self.typed.texts, self.typed.waived)
             again = partial(self._keep, measured, {**seen, **now}, use_parts=use_parts, sure=sure)
-        elif isinstance(error, ConflictError) and use_parts:
+            theirs = partial(self._leave_theirs, now)
+            dialog = WhoseDialog("Measured elsewhere", text)
+            self.app.push_screen(dialog, lambda yes: None if yes is None else again() if yes else theirs())
+            return
+        if isinstance(error, ConflictError) and use_parts:
             text = (
                 f"{error}.\n\nNothing is kept yet. Keep the measurements all the same, and leave the parts as they "
                 "are booked?"
@@ -195,6 +200,18 @@ class BuildActs(PlaceScreen):
             self.specdb.tell_error(error)
             return
         self.app.push_screen(AskDialog("Not kept", text), lambda yes: again() if yes else None)
+
+    def _leave_theirs(self, now: Mapping[str, Seen]) -> None:
+        """Take out what is typed of quantities whose value is left as another has kept it."""
+        if self.typed is None:
+            return
+        for q in now:
+            self.typed.texts.pop(q, None)
+            self.typed.waived.pop(q, None)
+        self.typed.follow(now)
+        self.typed.keep(self.memory)
+        self.query_one(MeasuresPane).put(self.typed.texts)
+        self._look_again()
 
     def tell_of_others(self, before: OnBench, after: OnBench) -> None:
         """Say what somebody else has kept of this club, where something is typed for it here.

@@ -12,6 +12,7 @@ from specdb.schema import load_schema
 from specdb.tui.actions import Action
 from specdb.tui.building.judge import OnBench
 from specdb.tui.dialogs.lines import LinesDialog
+from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.building.finished_clubs import RawReadings
@@ -42,6 +43,21 @@ class KeptDialog(LinesDialog):
     def action_answer(self, on: bool) -> None:
         """Close with the answer."""
         self.dismiss(on)
+
+
+class WhoseDialog(AskDialog):
+    """Whose values count: True for those typed here, False for those kept elsewhere, None for undecided."""
+
+    place = "whose value"
+    ACTIONS = (
+        Action("answer(True)", "y", "replace", "Keep what is typed here in place of it."),
+        Action("answer(False)", "n", "leave it", "Leave what is kept there; what is typed here for it is taken out."),
+        Action("give_up", "escape", "not yet", "Decide later; what is typed stays typed."),
+    )
+
+    def action_give_up(self) -> None:
+        """Close undecided."""
+        self.dismiss(None)
 
 
 def piece_dialog(bench: OnBench, piece: str, instruments: Mapping[str, str]) -> WordsDialog:
@@ -223,5 +239,5 @@ def meanwhile_words(rows: Sequence[AsBuilt], texts: Mapping[str, str], waived: M
     return (
         "This club was measured elsewhere meanwhile. Nothing is kept yet.\n\n"
         + "\n".join(lines)
-        + "\n\nReplace what is kept there by what is typed here?"
+        + "\n\nReplace what is kept there by what is typed here? With no, what is typed here for it is taken out."
     )

@@ -62,7 +62,7 @@ def put_on_bench(catalogue: Catalogue, meant: UnitMeant, piece: str = "") -> OnB
         asked = SheetRequest(meant.club, order=meant.order, line=meant.line, unit=meant.unit)
         return OnBench(
             meant=meant,
-            sheet=sheet_of(reader, asked, today),
+            sheet=sheet_of(reader, asked, today, piece=answer.finished.piece),
             answer=answer,
             expected=answer.expected or expectation(reader, answer.finished),
             calibrations=calibrations_of(reader) if reader.count("reference_reading") else None,

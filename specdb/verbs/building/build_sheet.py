@@ -14,7 +14,7 @@ from specdb.orders.as_built import BuiltUnit
 from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow
 from specdb.units.lengths import cut_length, length_in_both
-from specdb.verbs.building.raw_weight import RawWeight
+from specdb.verbs.building.raw_weight import RawWeight, expected_raw
 from specdb.verbs.building.shaft_of_build import shaft_of_build
 from specdb.verbs.building.sheet_code import UnitMeant, code_of
 from specdb.verbs.building.sheet_steps import PARTS, mouth_of, work_steps
@@ -89,7 +89,7 @@ def club_sheet(catalogue: Catalogue, asked: SheetRequest, *, today: dt.date | No
         return sheet_of(reader, asked, today or dt.date.today())  # noqa: DTZ011 (the shop's own day)
 
 
-def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
+def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date, *, piece: str | None = None) -> ClubSheet:
     """The build sheet of one club of an open catalogue.
 
     Parameters
@@ -100,6 +100,8 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         Which club.
     today : date
         Day of the sheet.
+    piece : str or None
+        The piece of the shaft that goes in: its raw weight is not expected from its own weighing.
     """
     from specdb.fitup import plan
     from specdb.mechanics.assembly import assemble
@@ -117,7 +119,7 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
     values = club_values(club)
     model = assemble(club.parts()).model
     raw = (model.mass_kg / GRAM, model.mass_sd_kg / GRAM)
-    weight = RawWeight.of(*raw)
+    weight = RawWeight.of(*((expected_raw(reader, club.shaft.id, piece) if piece else None) or raw))
     profile = installed_profile(
         model,
         club.shaft.id,

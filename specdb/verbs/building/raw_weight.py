@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from specdb.catalogue import Reader
 from specdb.records.rows import ShaftReading
+from specdb.verbs.stiffness.corrections import readings_of
 from specdb.verbs.stiffness.pieces import piece_named
 
 _WITHIN_SDS = 2.0
@@ -72,6 +74,32 @@ def weighed_raw(reader: Reader, shaft_id: str, piece: str | None) -> float | Non
         r for r in reader.readings_of(shaft_id) if r.sample == piece and r.quantity == "weight" and r.value is not None
     ]
     return max(own, key=lambda r: (str(r.taken_on or ""), r.id)).value if own else None
+
+
+def expected_raw(reader: Reader, shaft_id: str, piece: str) -> tuple[float, float] | None:
+    """What a piece should weigh by all that is known of its shaft but the weight of that very piece.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    shaft_id : str
+        The shaft.
+    piece : str
+        The piece, as its readings name it.
+
+    Returns
+    -------
+    tuple of float or None
+        Weight and its standard deviation, g; None where nothing else is known.
+    """
+    from specdb.mechanics.constants import GRAM
+    from specdb.mechanics.shaft_table import ShaftTable
+
+    others = [r for r in readings_of(reader, shaft_id) if (r.sample, r.quantity) != (piece, "weight")]
+    table = ShaftTable.from_records([reader.get("shaft", shaft_id)], others)
+    weight, sd = float(table.mass_kg[0]) / GRAM, float(table.mass_sd_kg[0]) / GRAM
+    return (weight, sd) if math.isfinite(weight) else None
 
 
 def next_piece(known: Iterable[str]) -> str:

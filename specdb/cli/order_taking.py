@@ -117,7 +117,8 @@ def state(key: str, state: str, by: str | None, why: str | None, as_json: bool) 
     """Move an ORDER to another STATE: open, at_bench, finished, collected, cancelled.
 
     From open it goes to the bench, from there to finished and collected; a club that comes back goes to the bench
-    again. A cancelled order gives its parts free, and may be opened again.
+    again. A cancelled order gives its parts free, and may be opened again. One with a club outside a tolerance is
+    finished with a reason only (--why).
     """
     from specdb.verbs.orders.changes import set_order_state
 

@@ -12,7 +12,7 @@ it is rather another club, another instrument or a slip of the keys (stated judg
 - swingweight, 10 points: a letter of the scale; an inch of length is about 6 points, 10 g at the head about 5.
 - frequency, 25 cpm: two flexes and a half (about 10 cpm each, common practice, no source); a tip trim that is an inch
   wrong is under 10 cpm, a clamp that is an inch wrong about as much.
-- loft and lie, 5°: beyond what heads are bent by (2° to 4°).
+- loft and lie, 5°: beyond what even a forged head is bent by (4° to 5°).
 - head weight, 20 g: all the weight a head takes, with sleeve or adapter forgotten.
 - grip diameter: held against nothing.
 """

@@ -15,6 +15,7 @@ from specdb.tui.dialogs.chooser import Chooser
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.words import who
+from specdb.verbs.orders.finishing import OutsideToleranceError, outside_words
 
 if TYPE_CHECKING:
     from specdb.orders.availability import NeedState, OrderView, UnitView
@@ -50,7 +51,10 @@ class OrderActs(PlaceScreen):
         self.work(job, self._told, group="change", what=what, failed=self._refused, changes=True)
 
     def _refused(self, error: SpecdbError) -> None:
-        """Say why not, without the commands that a sentence may name."""
+        """Say why not, without the commands that a sentence may name; a club outside a tolerance is asked about."""
+        if isinstance(error, OutsideToleranceError):
+            self._ask_outside(error)
+            return
         text = _COMMAND.sub("", str(error))
         self.app.notify(f"{text[:1].upper()}{text[1:].rstrip('.')}.", severity="error", timeout=10, markup=False)
         self._load()
@@ -247,7 +251,17 @@ class OrderActs(PlaceScreen):
         dialog = WordDialog(f"{view.order.id} is {now}; it becomes", words, words[0], may_clear=False)
         self.app.push_screen(dialog, partial(self._to_state, view.order.id))
 
-    def _to_state(self, order: str, state: str | None) -> None:
+    def _ask_outside(self, error: OutsideToleranceError) -> None:
+        """Ask why an order is finished with a club outside a tolerance; with nothing it stays at the bench."""
+        order = error.order_id
+        said = (
+            f"Outside tolerance: {outside_words(error.units)}. Why is it finished all the same? esc: back to the bench."
+        )
+        wanted = [Wanted("why", "because", "", "such as: agreed with the customer")]
+        dialog = WordsDialog(f"{order} is not as ordered", wanted, said=said, check=_no_reason)
+        self.app.push_screen(dialog, lambda typed: self._to_state(order, "finished", typed["why"]) if typed else None)
+
+    def _to_state(self, order: str, state: str | None, why: str | None = None) -> None:
         if not state:
             return
         self.moved.add(order)
@@ -256,7 +270,7 @@ class OrderActs(PlaceScreen):
         def job() -> str:
             from specdb.verbs.orders.changes import set_order_state
 
-            done = set_order_state(catalogue, order, state, by=by)
+            done = set_order_state(catalogue, order, state, by=by, why=why)
             freed = sum(r.quantity for r in done.released)
             notes = [*done.notes, *([f"{_pieces(freed)} kept for it given free"] if freed else [])]
             return "; ".join((f"{order}: {done.before} → {done.after}".replace("_", " "), *notes)) + "."
@@ -318,3 +332,7 @@ def _which(unit: UnitView | None) -> Which | None:
     from specdb.verbs.orders.parts import Which
 
     return None if unit is None else Which(club_id=unit.key.club_id, line=unit.key.line, unit=unit.key.unit)
+
+
+def _no_reason(typed: Mapping[str, str]) -> str:
+    return "" if typed["why"].strip() else "Say why; esc leaves the order at the bench."

@@ -10,10 +10,11 @@ from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.catalogue.order_rules import NEEDING_PARTS, STEPS, step_refused
-from specdb.errors import ConflictError, MechanicsError, UsageError
+from specdb.errors import ConflictError, UsageError
 from specdb.orders.needs import HELD, USED
 from specdb.records.rows import Reservation
 from specdb.verbs.orders.checks import Orderable, Wanted
+from specdb.verbs.orders.finishing import outside_words, refuse_unfinished, units_standing
 
 __all__ = ["STEPS", "StateChange", "Taken", "Wanted", "add_order", "set_order_state", "state_word"]
 
@@ -193,16 +194,18 @@ def set_order_state(
     ConflictError
         If the order cannot go there from where it is, has parts held that were not built in, or is to be finished
         although a club of it was not measured.
+    OutsideToleranceError
+        If it is to be finished although a club of it is outside a tolerance, and no reason is given.
     """
     after = state_word(state)
-    unmeasured = _unmeasured(catalogue, order_id) if after == "finished" else ""
+    units = units_standing(catalogue, order_id) if after == "finished" else ()
     with catalogue.write(by=by, why=why, done=f"order {order_id} {after}") as writer:
         before = writer.get("order", order_id).state
         refused = step_refused(order_id, before, after)
         if refused:
             raise ConflictError(refused)
-        if unmeasured and before != after:
-            raise ConflictError(unmeasured)
+        if before != after:
+            refuse_unfinished(order_id, units, why)
         mine: list[Reservation] = writer.of_orders("reservation", (), order_id)
         held = [r for r in mine if r.state == HELD]
         if before == after:
@@ -212,30 +215,9 @@ def set_order_state(
                 writer.remove("reservation", r.id)
         writer.put("order", {"id": order_id, "state": after}, mode="update")
         notes = _notes(writer, order_id, after, [r for r in mine if r.state == USED])
+        if outside := outside_words(units):
+            notes = (*notes, f"outside tolerance, and finished all the same: {outside}")
     return StateChange(order_id, before, after, tuple(held) if after == "cancelled" else (), notes)
-
-
-def _unmeasured(catalogue: Catalogue, order_id: str) -> str:
-    """Which clubs of an order are not done, as a measurement is neither in nor waived; empty where all are."""
-    from specdb.verbs.building.as_built import Finished, built_answer
-    from specdb.verbs.orders.orders import order_of
-
-    missing = []
-    for unit in order_of(catalogue, order_id).units:
-        key = unit.key
-        finished = Finished(club=key.club_id, order=order_id, line=key.line, unit=key.unit, shaft=unit.stand_in)
-        try:
-            wanted = built_answer(catalogue, finished).wanted
-        except MechanicsError:
-            continue  # what it should measure cannot be worked out, so nothing can be asked for
-        if wanted:
-            missing.append(f"{key.club_id} ({', '.join(w.replace('_', ' ') for w in wanted)})")
-    if not missing:
-        return ""
-    return (
-        f"order {order_id} is not done; still to be measured, or waived with a reason: {'; '.join(missing)} "
-        f"('specdb built CLUB --order {order_id}')"
-    )
 
 
 def _notes(writer: Writer, order_id: str, after: str, used: Sequence[Reservation]) -> tuple[str, ...]:

@@ -179,6 +179,8 @@ async def test_a_wrong_code_is_told_in_a_sentence(code: str, said: str, make: Ap
 
 async def test_a_club_named_alone_is_that_of_its_order(make: AppFactory) -> None:
     async with make(start="build").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("s")
         await _open(pilot, "ashby-driver")
         assert "ashby-driver o-1041 1.1" in _words(pilot)
         assert "Order o-1041 asks for ashby-driver" in _told(pilot)
@@ -193,6 +195,8 @@ async def test_which_order_is_asked_where_several_ask_for_the_club(make: AppFact
     wanted = [specdb.Wanted(club_id="ashby-driver")]
     specdb.add_order(specdb.open(demo), "o-2001", wanted, wanted_on=dt.date(2026, 12, 1))
     async with make(start="build").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("s")
         await _open(pilot, "ashby-driver")
         assert "For which order is ashby-driver?" in _shown(pilot)
         await _type(pilot, "1041")

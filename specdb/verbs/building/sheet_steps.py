@@ -32,8 +32,8 @@ def work_steps(club: NamedClub, report: FitReport, values: dict[str, Any], raw: 
     """
     first = WorkStep(
         "Check the parts",
-        f"against the list; weigh the raw shaft and write it down: {raw.expected_g:.1f} g expected, tell the fitter "
-        f"where it is more than {raw.within_g:.1f} g off.",
+        f"against the list; weigh the raw shaft: {raw.expected_g:.1f} g expected, tell the fitter where it "
+        f"is more than {raw.within_g:.1f} g off.",
         figures=(Figure(f"{raw.expected_g:.1f} g", "", f"raw shaft, within {raw.within_g:.1f} g"),),
         part_kinds=PARTS,
         asks=RAW_WEIGHT,

@@ -317,7 +317,7 @@ async def test_from_the_order_to_the_measured_club_and_back(make: AppFactory, de
         assert next(r.value for r in rows if r.quantity == "swingweight") == 213.5  # D0 (common practice, no source)
         assert _parts(demo) == ({"used"}, before[1] - 1)
         # one change: taken back as one
-        await pilot.press("enter")
+        await pilot.press("escape")
         await settled(pilot)
         assert "✓ done" in _shown(pilot)
         await pilot.press("ctrl+z")
@@ -375,7 +375,9 @@ async def test_a_gross_slip_is_asked_about_before_it_is_kept(make: AppFactory, d
         await settled(pilot)
         assert _rows(demo) == []
         assert screen.focused is screen.query_one("#value-length")
-        await pilot.press("ctrl+s", "y")
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        await pilot.press("y")
         await settled(pilot)
         assert "Cut 8 1/4 in (210 mm) off the butt" in _words(pilot)
     assert {r.quantity: r.value for r in _rows(demo)} == {"length": 45.25, "weight": 393.0}
@@ -390,7 +392,9 @@ async def test_a_length_is_shown_as_it_was_typed(make: AppFactory) -> None:
         await settled(pilot)
         assert "= 1150 mm (45 9/32 in)" in _words(pilot)
         assert "1/32 in (0.7 mm) long" in _words(pilot)
-        await pilot.press("ctrl+s", "enter")
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        await pilot.press("enter")
         await settled(pilot)
         assert "Kept: 1150 mm" in _words(pilot)
 
@@ -533,7 +537,9 @@ async def test_the_step_measure_is_done_by_measuring_alone(make: AppFactory) -> 
         assert "✓ done" not in _shown(pilot)
         await pilot.press("m")
         await _type(pilot, *GOOD)
-        await pilot.press("ctrl+s", "escape")
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        await pilot.press("escape")
         await settled(pilot)
         title = next(line for line in _shown(pilot).splitlines() if " MEASURE" in line)
         assert "✓ done" in title

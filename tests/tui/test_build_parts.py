@@ -63,14 +63,14 @@ def test_every_caution_stands_at_a_step_in_full_and_before_it(club: str, demo_fi
     assert "Epoxy" in by_title["Glue"]
 
 
-def test_dimensions_are_in_sixteenths_and_mm_from_a_named_end(demo_file: Path) -> None:
+def test_dimensions_are_in_inches_and_mm_from_a_named_end(demo_file: Path) -> None:
     sheet = club_sheet(specdb.open(demo_file), SheetRequest("ashby-driver"))
     figures = {step.title: step.figures for step in sheet.steps}
     (trim,) = figures["Tip trim"]
-    assert (trim.value, trim.other) == ("1/2 in", "13 mm")
+    assert (trim.value, trim.other) == ("1/2 in", "12.7 mm")
     assert "raw TIP end" in trim.where
     exposed, cut = figures["Cut the butt"]
-    assert ("MOUTH of the hosel" in exposed.where, "cut TIP end" in cut.where) == (True, True)
+    assert ("MOUTH of the adapter" in exposed.where, "cut TIP end" in cut.where) == (True, True)
     # 25.4 mm to the inch
     assert abs(float(cut.other.split()[0]) - 25.4 * (43 + 15 / 16)) < 1.0
     at = [step.title for step in sheet.steps].index("Cut the butt")

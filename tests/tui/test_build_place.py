@@ -52,7 +52,7 @@ def _shown(pilot: AppPilot) -> str:
 
 
 def _words(pilot: AppPilot) -> str:
-    return " ".join(_shown(pilot).split())
+    return " ".join(_shown(pilot).replace("│", " ").split())
 
 
 def _told(pilot: AppPilot) -> str:
@@ -394,7 +394,7 @@ async def test_a_length_is_shown_as_it_was_typed(make: AppFactory) -> None:
         assert "1/32 in (0.7 mm) long" in _words(pilot)
         await pilot.press("ctrl+s")
         await settled(pilot)
-        await pilot.press("enter")
+        await pilot.press("enter", "up")
         await settled(pilot)
         assert "Kept: 1150 mm" in _words(pilot)
 

@@ -197,7 +197,7 @@ async def test_which_order_is_asked_where_several_ask_for_the_club(make: AppFact
     async with make(start="build").run_test(size=SMALL) as pilot:
         await settled(pilot)
         await pilot.press("s")
-        await _open(pilot, "ashby-driver")
+        await _type(pilot, "ashby-driver")
         assert "For which order is ashby-driver?" in _shown(pilot)
         await _type(pilot, "1041")
         assert "ashby-driver o-1041 1.1" in _words(pilot)
@@ -394,9 +394,9 @@ async def test_a_length_is_shown_as_it_was_typed(make: AppFactory) -> None:
         assert "1/32 in (0.7 mm) long" in _words(pilot)
         await pilot.press("ctrl+s")
         await settled(pilot)
-        await pilot.press("enter", "up")
+        await pilot.press("enter")
         await settled(pilot)
-        assert "Kept: 1150 mm" in _words(pilot)
+        assert "1150 mm kept ✓ as wanted" in _words(pilot)
 
 
 async def test_a_waived_measurement_needs_a_reason_and_counts(make: AppFactory, demo: Path) -> None:

@@ -63,7 +63,7 @@ class FindsClub(PlaceScreen):
     def _found(self, found: tuple[UnitMeant, str]) -> None:
         meant, said = found
         if said:
-            self.app.notify(as_sentence(said), markup=False)
+            self.app.notify(as_sentence(said), timeout=15, markup=False)
         self._open(meant)
 
     def _not_found(self, error: SpecdbError) -> None:

@@ -258,7 +258,7 @@ def _why_nothing_helps(
         tried.append(f"reaming up to {most:.4f} in")
     least = question.limits.insertion_min_in(question.head.club_type)
     tried.append(f"insertions down to {least:.2f} in")
-    names = ", ".join(sorted(failing))
+    names = ", ".join(name.replace("_", " ") for name in sorted(failing))
     return (
         f"no allowed preparation of up to {question.limits.max_operations} operations cures {names}: tried "
         f"{', '.join(tried)}; no tip is turned down to size"

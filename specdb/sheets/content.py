@@ -129,6 +129,8 @@ class ClubSheet:
         Day of the sheet.
     verdict : str
         Whether the tip goes in the bore, in words.
+    reasons : tuple of str
+        What stands in the way of building it, or is to be found out first; empty where nothing is.
     parts : tuple of Part
         To pull.
     steps : tuple of WorkStep
@@ -166,6 +168,13 @@ class ClubSheet:
     picture_caption: str = ""
     raw_weight_g: float = 0.0
     raw_within_g: float = 0.0
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def cautions_left(self) -> tuple[str, ...]:
+        """The cautions that do not stand at a step already."""
+        told = {step.caution for step in self.steps}
+        return tuple(text for text in self.cautions if text not in told)
 
     def to_json(self) -> dict[str, Any]:
         """Plain values."""

@@ -35,6 +35,7 @@ def sheets_pdf(sheets: Sequence[ClubSheet], chart: SetSheet | None = None, *, pa
     clubs = [
         {
             **s.to_json(),
+            "cautions": s.cautions_left,
             "qr": code_svg(s.code),
             "raw_weight": f"{s.raw_weight_g:.1f} g",
             "raw_within": f"± {s.raw_within_g:.1f} g",

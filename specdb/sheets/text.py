@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
@@ -10,6 +11,7 @@ from specdb.sheets.content import RAW_WEIGHT, TRIM_HEADINGS, ClubSheet, SetSheet
 
 WIDTH = 80
 BOX = "[          ]"
+_FRACTION = re.compile(r"(\d+) (\d+/\d+) in")
 
 
 def club_text(sheet: ClubSheet, width: int = WIDTH) -> str:
@@ -28,6 +30,8 @@ def club_text(sheet: ClubSheet, width: int = WIDTH) -> str:
             head.append(f"{name}: {value}")
     head.append(sheet.verdict)
     lines = [part for text in head for part in textwrap.wrap(text, width)]
+    for reason in sheet.reasons:
+        lines += _wrap(f"- {reason}", width, "  ")
     lines += _section("Pull")
     lines += _table(
         ("part", "id", "lies at", "on hand", "note"),
@@ -43,14 +47,15 @@ def club_text(sheet: ClubSheet, width: int = WIDTH) -> str:
             lines += _wrap(f"    Caution: {step.caution}", width, "    ")
     lines += _section("Expected")
     lines += _pairs([(e.name, e.value) for e in sheet.expected])
-    lines += _section("To measure")
-    lines += _table(
-        ("what", "target", "tolerance", "measured"),
-        [(t.name, t.target, t.tolerance, BOX) for t in sheet.targets],
-        width,
-    )
-    lines.append("* where it is asked for")
-    for title, texts in (("Cautions", sheet.cautions), ("Assumed or not known", sheet.notes)):
+    if sheet.targets:
+        lines += _section("To measure")
+        lines += _table(
+            ("what", "target", "tolerance", "measured"),
+            [(t.name, t.target, t.tolerance, BOX) for t in sheet.targets],
+            width,
+        )
+        lines.append("* where it is asked for")
+    for title, texts in (("Cautions", sheet.cautions_left), ("Assumed or not known", sheet.notes)):
         if texts:
             lines += _section(title)
             for text in texts:
@@ -90,7 +95,8 @@ def _section(title: str) -> list[str]:
 
 
 def _wrap(text: str, width: int, hanging: str) -> list[str]:
-    return textwrap.wrap(text, width, subsequent_indent=hanging)
+    whole = _FRACTION.sub("\\1\u00a0\\2\u00a0in", text)  # 1 9/16 in must not be read as 9/16 in
+    return [line.replace("\u00a0", " ") for line in textwrap.wrap(whole, width, subsequent_indent=hanging)]
 
 
 def _pairs(pairs: Sequence[tuple[str, str]]) -> list[str]:

@@ -231,10 +231,9 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         if self.bench is None or self.typed is None:
             return
         sheet = self.bench.sheet
-        fits = sheet.verdict.startswith("The tip goes")
         width = max(self.size.width - 4, 36)
         self.query_one("#head-club", LinesView).show([head_line(self.bench, self.typed.unkept, width)])
-        said = () if fits else (sheet.verdict,)
+        said = (sheet.verdict, *sheet.reasons) if sheet.reasons else ()
         self.query_one(StepsPane).show(sheet, self._work, said=said, standing=standing_of(self.bench))
         reads = self.reads()
         self.query_one(MeasuresPane).show(self.bench, reads, self.typed.waived, self.instruments)

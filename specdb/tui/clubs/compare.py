@@ -94,7 +94,7 @@ class CompareScreen(PlaceScreen):
         if curves:
             view.show(
                 curves,
-                x=Axis(0.0, 0.0, "from the mouth of the hosel, in"),
+                x=Axis(0.0, 0.0, "from the mouth of the bore, in"),
                 y=Axis(0.0, 0.0, "EI, N·m², with its 90 % band"),
             )
         else:

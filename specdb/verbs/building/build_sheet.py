@@ -4,66 +4,25 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import NotFoundError, UsageError
-from specdb.orders.as_built import BuiltUnit
 from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow
 from specdb.units.lengths import cut_length, length_in_both
+from specdb.verbs.building.prepared_build import PreparedBuild, SheetRequest, aimed_moment_in_oz, prepared_build
 from specdb.verbs.building.raw_weight import RawWeight, expected_raw
-from specdb.verbs.building.shaft_of_build import shaft_of_build
 from specdb.verbs.building.sheet_code import UnitMeant, code_of
 from specdb.verbs.building.sheet_steps import PARTS, mouth_of, work_steps
-from specdb.verbs.clubs.clubs import ClubRequest, NamedClub, find_club
+from specdb.verbs.building.sheet_verdict import sheet_verdict
+from specdb.verbs.clubs.clubs import NamedClub
 from specdb.verbs.clubs.fitted_angles import fitted_angles
-from specdb.verbs.clubs.fitup import fit_question, shelf_of
+from specdb.verbs.clubs.fitup import shelf_of
 from specdb.verbs.orders.orders import order_alone
 
-if TYPE_CHECKING:
-    from specdb.fitup.question import FitQuestion
-    from specdb.fitup.report import FitReport
-
-_VERDICTS = {
-    "fits": "The tip goes in the bore as it is.",
-    "fits_with_preparation": "The tip goes in the bore with the preparation below.",
-    "does_not_fit": "DOES NOT FIT: not to be built like this.",
-    "unknown": "NOT KNOWN whether the tip goes in the bore: measure what is missing first.",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class SheetRequest:
-    """Which club is to be built, for whom, with what.
-
-    Attributes
-    ----------
-    club : str
-        Key of the fitted club.
-    shaft : str or None
-        Another shaft; the chosen stand-in, else the fitted shaft where None.
-    tip_trim_in : float or None
-        Tip trim of that shaft, in.
-    order : str or None
-        Key of the order.
-    line, unit : int or None
-        Which club of the order; the first of this fitted club where None.
-    """
-
-    club: str
-    shaft: str | None = None
-    tip_trim_in: float | None = None
-    order: str | None = None
-    line: int | None = None
-    unit: int | None = None
-
-    @property
-    def built_unit(self) -> BuiltUnit:
-        """Which club it is once it is finished."""
-        return BuiltUnit(self.club, self.order, self.line, self.unit)
+__all__ = ["SheetRequest", "club_sheet", "clubs_of_set", "order_sheets", "set_sheet", "sheet_of", "write_pdf"]
 
 
 def club_sheet(catalogue: Catalogue, asked: SheetRequest, *, today: dt.date | None = None) -> ClubSheet:
@@ -103,20 +62,21 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date, *, piece: str 
     piece : str or None
         The piece of the shaft that goes in: its raw weight is not expected from its own weighing.
     """
-    from specdb.fitup import plan
+    built = prepared_build(reader, asked)
+    return _written(reader, asked, built, today, piece)
+
+
+def _written(
+    reader: Reader, asked: SheetRequest, built: PreparedBuild, today: dt.date, piece: str | None = None
+) -> ClubSheet:
     from specdb.mechanics.assembly import assemble
     from specdb.mechanics.constants import GRAM, IN
+    from specdb.mechanics.defaults import head_add_limit_g
     from specdb.sheets.drawing import Line, profile_svg
-    from specdb.verbs.clubs.mechanics import club_values
     from specdb.verbs.stiffness.installed_profiles import installed_profile
 
-    record: Club = reader.get("club", asked.club)
+    record, club, report, values = built.record, built.club, built.report, built.values
     order: Order | None = None if asked.order is None else reader.get("order", asked.order)
-    request, said = _request(reader, asked, record)
-    fitted = find_club(reader, request, but=asked.built_unit)
-    report = plan(fit_question(fitted), shelf_of(reader))
-    club = _prepared(reader, fitted, report)
-    values = club_values(club)
     model = assemble(club.parts()).model
     raw = (model.mass_kg / GRAM, model.mass_sd_kg / GRAM)
     weight = RawWeight.of(*((expected_raw(reader, club.shaft.id, piece) if piece else None) or raw))
@@ -128,7 +88,9 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date, *, piece: str 
         exposed_in=values["exposed_length_in"],
     )
     line = Line(profile.shaft_id, profile.from_hosel_in.tolist(), profile.ei_n_m2.tolist(), profile.sd_n_m2.tolist())
-    notes = [*said, *values["assumed"], *values["cautions"]]
+    verdict = sheet_verdict(club, report)
+    steps = work_steps(built, verdict, weight, head_add_limit_g(record.head_add_g or 0.0))
+    notes = [*built.said, *values["assumed"], *values["cautions"]]
     notes += [f"missing for the fit-up: {name}" for name in report.missing]
     return ClubSheet(
         club_id=record.id,
@@ -136,12 +98,13 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date, *, piece: str 
         customer="" if order is None else order.customer or "",
         order_ref="" if order is None else order.id,
         made_on=today.isoformat(),
-        verdict=_VERDICTS[str(report.verdict)],
+        verdict=verdict.said,
+        reasons=verdict.reasons,
         parts=tuple(_parts(reader, club, record)),
-        steps=tuple(work_steps(club, report, values, weight)),
+        steps=tuple(steps),
         expected=tuple(_expected(values, raw, model.raw_length_m / IN)),
-        targets=tuple(_targets(record, club, values, fitted_angles(reader, record))),
-        cautions=tuple(dict.fromkeys(report.cautions)),
+        targets=() if verdict.refused else tuple(_targets(built, fitted_angles(reader, record))),
+        cautions=tuple(dict.fromkeys(text for step in steps for text in step.hazards)),
         notes=tuple(dict.fromkeys(notes)),
         code=code_of(UnitMeant(record.id, asked.order, asked.line, asked.unit)),
         picture=profile_svg([line], mouth=mouth_of(club)),
@@ -149,34 +112,6 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date, *, piece: str 
         raw_weight_g=weight.expected_g,
         raw_within_g=weight.within_g,
     )
-
-
-def build_of(
-    reader: Reader, asked: SheetRequest, *, piece: str | None = None, clamp_in: float | None = None
-) -> NamedClub:
-    """The club as it is built: with the stand-in, prepared for the bore.
-
-    Parameters
-    ----------
-    reader : Reader
-        The catalogue.
-    asked : SheetRequest
-        Which club.
-    piece : str or None
-        Measured piece of the shaft.
-    clamp_in : float or None
-        Clamped length of butt for the frequency, in.
-    """
-    from specdb.fitup import plan
-
-    record: Club = reader.get("club", asked.club)
-    request, _ = _request(reader, asked, record)
-    if piece is not None:
-        request = replace(request, sample=piece)
-    if clamp_in is not None:
-        request = replace(request, clamp_in=clamp_in)
-    fitted = find_club(reader, request, but=asked.built_unit)
-    return _prepared(reader, fitted, plan(fit_question(fitted), shelf_of(reader)))
 
 
 def order_sheets(catalogue: Catalogue, order_id: str, *, today: dt.date | None = None) -> list[ClubSheet]:
@@ -201,8 +136,9 @@ def order_sheets(catalogue: Catalogue, order_id: str, *, today: dt.date | None =
         view = order_alone(reader, order_id)
         if not view.lines:
             raise UsageError(f"order {order_id} has no lines")
-        keys = [unit.key for unit in view.units]
-        return [sheet_of(reader, SheetRequest(k.club_id, order=order_id, line=k.line, unit=k.unit), day) for k in keys]
+        shelf = shelf_of(reader)
+        asked = [SheetRequest(u.key.club_id, order=order_id, line=u.key.line, unit=u.key.unit) for u in view.units]
+        return [_written(reader, a, prepared_build(reader, a, shelf=shelf), day) for a in asked]
 
 
 def set_sheet(
@@ -230,22 +166,20 @@ def set_sheet(
     with catalogue.read() as reader:
         clubs = clubs_of_set(reader, set_id)
         wanted = None if order is None else reader.get("order", order)
-        sheets = [sheet_of(reader, SheetRequest(club.id, order=order), day) for club in clubs]
-        rows, values = [], []
-        for club in clubs:
-            request, _ = _request(reader, SheetRequest(club.id, order=order), club)
-            row, numbers = _trim_row(reader, club, request)
-            rows.append(row)
-            values.append(numbers)
-    slope, notes = _slope(clubs, values)
+        shelf = shelf_of(reader)
+        asked = [SheetRequest(club.id, order=order) for club in clubs]
+        builds = [prepared_build(reader, a, shelf=shelf) for a in asked]
+        sheets = [_written(reader, a, built, day) for a, built in zip(asked, builds, strict=True)]
+    slope, notes = _slope(clubs, [built.values for built in builds])
+    held = [f"{s.club_id}: {s.verdict} {'; '.join(s.reasons)}" for s in sheets if s.reasons]
     chart = SetSheet(
         set_id=set_id,
         customer="" if wanted is None else wanted.customer or "",
         order_ref=order or "",
         made_on=day.isoformat(),
-        rows=tuple(rows),
+        rows=tuple(_trim_row(built, refused=not s.targets) for built, s in zip(builds, sheets, strict=True)),
         slope=slope,
-        notes=tuple(notes),
+        notes=(*held, *notes),
     )
     return chart, sheets
 
@@ -270,35 +204,6 @@ def clubs_of_set(reader: Reader, set_id: str) -> list[Club]:
     if not own:
         raise NotFoundError("set", set_id, sorted({c.set_id for c in everyone if c.set_id})[:3])
     return sorted(own, key=lambda c: (-c.playing_length_in, c.id))
-
-
-def _request(reader: Reader, asked: SheetRequest, record: Club) -> tuple[ClubRequest, list[str]]:
-    """What is to be built: the shaft asked for, that of the order, the one that was chosen, or the fitted one."""
-    request = ClubRequest(club=record.id)
-    if asked.shaft is not None:
-        return replace(request, shaft=asked.shaft, tip_trim_in=asked.tip_trim_in), []
-    shaft = shaft_of_build(reader, record, order=asked.order, line=asked.line, unit=asked.unit)
-    if shaft.stand_in is None:
-        return replace(request, tip_trim_in=asked.tip_trim_in), list(shaft.said)
-    trim = asked.tip_trim_in if asked.tip_trim_in is not None else shaft.tip_trim_in
-    return replace(request, shaft=shaft.stand_in, tip_trim_in=trim), list(shaft.said)
-
-
-def _prepared(reader: Reader, club: NamedClub, report: FitReport) -> NamedClub:
-    """The build with the preparation done, as it will be worked out and measured."""
-    built: FitQuestion | None = report.prepared
-    if built is None:
-        return club
-    request = replace(
-        club.request,
-        club=None,
-        adapter=None if built.adapter is None else built.adapter.id,
-        setting=built.setting,
-        sleeve=None if built.sleeve is None else built.sleeve.id,
-        ferrule=None if built.ferrule is None else built.ferrule.id,
-        insertion_in=built.insertion_in,
-    )
-    return find_club(reader, request)
 
 
 def _parts(reader: Reader, club: NamedClub, fitted: Club) -> list[Part]:
@@ -350,17 +255,33 @@ def _expected(values: dict[str, Any], raw: tuple[float, float], raw_in: float) -
     ]
 
 
-def _targets(
-    record: Club, club: NamedClub, values: dict[str, Any], angles: tuple[float | None, float | None]
-) -> list[Target]:
+def swingweight_words(record: Club, values: dict[str, Any]) -> str:
+    """The swingweight that a club is judged by, and what it comes out at where that cannot be had.
+
+    Parameters
+    ----------
+    record : Club
+        The fitted club.
+    values : dict
+        Numbers of the build, by the keys of ``mechanics``.
+    """
+    from specdb.mechanics.swingweight import from_moment_in_oz
+
+    aim = from_moment_in_oz(aimed_moment_in_oz(record, values))
+    comes_out = str(values["swingweight"])
+    return aim if aim == comes_out else f"{aim} (comes out at {comes_out})"
+
+
+def _targets(built: PreparedBuild, angles: tuple[float | None, float | None]) -> list[Target]:
     from specdb.orders.tolerances import TOLERANCES
 
+    record, club, values = built.record, built.club, built.values
     loft, lie = angles
     grip = None if club.grip is None else club.grip.core_dia_in
     wanted = {
         "length": length_in_both(record.playing_length_in),
         "weight": f"{values['total_weight_g']:.0f} g",
-        "swingweight": str(values["swingweight"]),
+        "swingweight": swingweight_words(record, values),
         "frequency": f"{values['frequency_cpm']:.0f} cpm",
         "loft": None if loft is None else f"{loft:g}°",
         "lie": None if lie is None else f"{lie:g}°",
@@ -374,24 +295,22 @@ def _targets(
     ]
 
 
-def _trim_row(reader: Reader, club: Club, request: ClubRequest) -> tuple[TrimRow, dict[str, Any]]:
-    from specdb.verbs.clubs.mechanics import club_values
-
-    named = find_club(reader, request)
-    values = club_values(named)
-    head = f"{named.head.id}" + (f" ({named.head.number})" if named.head.number else "")
-    row = TrimRow(
-        club=club.label or club.id,
+def _trim_row(built: PreparedBuild, *, refused: bool) -> TrimRow:
+    """A club in the trim chart, as it is prepared; no cut of a club that is not to be built."""
+    record, club, values = built.record, built.club, built.values
+    head = f"{club.head.id}" + (f" ({club.head.number})" if club.head.number else "")
+    trim, butt = values["tip_trim_in"], values["butt_trim_in"]
+    return TrimRow(
+        club=record.label or record.id,
         head=head,
-        shaft=named.shaft.id,
-        tip_trim=cut_length(values["tip_trim_in"]) if values["tip_trim_in"] else "none",
-        butt_trim=cut_length(values["butt_trim_in"]),
-        cut_length=cut_length(values["cut_length_in"]),
-        playing_length=length_in_both(club.playing_length_in),
-        swingweight=str(values["swingweight"]),
+        shaft=club.shaft.id,
+        tip_trim="NOT TO BE BUILT" if refused else cut_length(trim) if trim else "none",
+        butt_trim="-" if refused else cut_length(butt),
+        cut_length="-" if refused else cut_length(values["cut_length_in"]),
+        playing_length=length_in_both(record.playing_length_in),
+        swingweight=swingweight_words(record, values),
         frequency=_pm(values, "frequency_cpm", 1, "").strip(),
     )
-    return row, values
 
 
 def _slope(clubs: Sequence[Club], values: Sequence[dict[str, Any]]) -> tuple[str, list[str]]:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.orders.as_built import Aim, ClubFacts
-from specdb.records.rows import Club
 
 if TYPE_CHECKING:
     from specdb.verbs.building.as_built import Finished
@@ -65,30 +64,24 @@ def expectation(reader: Reader, finished: Finished) -> Expectation:
     finished : Finished
         Which club.
     """
-    from specdb.mechanics import swingweight
     from specdb.mechanics.assembly import assemble
     from specdb.mechanics.constants import GRAM, IN
-    from specdb.verbs.building.build_sheet import SheetRequest, build_of
+    from specdb.verbs.building.prepared_build import SheetRequest, aimed_moment_in_oz, prepared_build
     from specdb.verbs.clubs.fitted_angles import fitted_angles
-    from specdb.verbs.clubs.mechanics import club_values
 
-    record: Club = reader.get("club", finished.club)
     request = SheetRequest(
         finished.club, finished.shaft, finished.tip_trim_in, finished.order, finished.line, finished.unit
     )
-    named = build_of(reader, request, piece=finished.piece, clamp_in=finished.clamp_in)
-    numbers = club_values(named)
+    prepared = prepared_build(reader, request, piece=finished.piece, clamp_in=finished.clamp_in)
+    record, named, numbers = prepared.record, prepared.club, prepared.values
     sd = numbers["sd"]
     build = assemble(named.parts()).build
     head = named.head
     loft, lie = fitted_angles(reader, record)
-    moment = (
-        numbers["swing_moment_in_oz"] if record.swingweight is None else swingweight.to_moment_in_oz(record.swingweight)
-    )
     aims = {
         "length": Aim(record.playing_length_in),
         "weight": Aim(numbers["total_weight_g"], sd["total_weight_g"] or 0.0),
-        "swingweight": Aim(moment),
+        "swingweight": Aim(aimed_moment_in_oz(record, numbers)),
         "frequency": Aim(numbers["frequency_cpm"], sd["frequency_cpm"] or 0.0),
         "loft": Aim(loft),
         "lie": Aim(lie),

@@ -7,29 +7,38 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.sheets.content import MEASURED, RAW_WEIGHT, Figure, WorkStep
 from specdb.units.lengths import cut_length, depth_at_most
+from specdb.verbs.building.sheet_verdict import checks_of_build
+from specdb.verbs.building.sheet_weight import weight_step
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Check, FitReport
+    from specdb.verbs.building.prepared_build import PreparedBuild
     from specdb.verbs.building.raw_weight import RawWeight
+    from specdb.verbs.building.sheet_verdict import SheetVerdict
     from specdb.verbs.clubs.clubs import NamedClub
 
 PARTS = ("shaft", "head", "adapter", "sleeve", "ferrule", "grip", "adhesive")
+_SEEN_IN = 1.0 / 32.0  # less of an adapter above its seat is no place to measure from
 
 
-def work_steps(club: NamedClub, report: FitReport, values: dict[str, Any], raw: RawWeight) -> list[WorkStep]:
-    """Steps of the work in order.
+def work_steps(built: PreparedBuild, verdict: SheetVerdict, raw: RawWeight, usual_head_add_g: float) -> list[WorkStep]:
+    """Steps of the work in order; where the build is refused, that nothing is to be done.
 
     Parameters
     ----------
-    club : NamedClub
-        The build, prepared.
-    report : FitReport
-        The fit-up of it.
-    values : dict
-        Its numbers, by the keys of ``mechanics``.
+    built : PreparedBuild
+        The build.
+    verdict : SheetVerdict
+        What the sheet says of its fit-up.
     raw : RawWeight
         What the raw shaft should weigh.
+    usual_head_add_g : float
+        More weight than this at the head is cautioned of, g.
     """
+    club, report, values = built.club, built.report, built.values
+    if verdict.refused:
+        told = "nothing is bent, cut or glued for it: show the fitter this sheet."
+        return [WorkStep("Not to be built", told, part_kinds=PARTS)]
     first = WorkStep(
         "Check the parts",
         f"against the list; weigh the raw shaft: {raw.expected_g:.1f} g expected, tell the fitter where it "
@@ -38,10 +47,20 @@ def work_steps(club: NamedClub, report: FitReport, values: dict[str, Any], raw: 
         part_kinds=PARTS,
         asks=RAW_WEIGHT,
     )
-    steps = [*_of_head(report), *_of_tip(club, report, values), *_of_butt(club, report, values)]
+    weight = weight_step(club, values, usual_head_add_g)
+    prepared, glue = _of_tip(club, report, values)
+    before = [*_find_out(verdict), *_of_head(report), *prepared, weight]
+    steps = [*before, glue, *_of_butt(club, report, values)]
     # what belongs to no single step is read before the work begins
-    told = {text for step in steps for text in step.hazards}
-    return [replace(first, hazards=tuple(text for text in report.cautions if text not in told)), *steps]
+    known = {text for step in steps for text in step.hazards}
+    return [replace(first, hazards=tuple(text for text in report.cautions if text not in known)), *steps]
+
+
+def _find_out(verdict: SheetVerdict) -> list[WorkStep]:
+    """What is not known, before anything is done that cannot be undone."""
+    if not verdict.reasons:
+        return []
+    return [WorkStep("Find out first", f"before anything is bent, cut or glued: {'; '.join(verdict.reasons)}.")]
 
 
 def _of_head(report: FitReport) -> list[WorkStep]:
@@ -51,7 +70,7 @@ def _of_head(report: FitReport) -> list[WorkStep]:
 
     steps = []
     bend = _check(report, "loft_lie_bend")
-    said = bend_words(bend)
+    said = _bend_words(bend)
     if said:
         steps.append(
             WorkStep(
@@ -68,8 +87,8 @@ def _of_head(report: FitReport) -> list[WorkStep]:
     return steps
 
 
-def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[WorkStep]:
-    """Tip trim, bond, and cure."""
+def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> tuple[list[WorkStep], WorkStep]:
+    """Tip trim and what makes the tip ready for the glue; and the bond with its cure."""
     from specdb.fitup.cautions import BOND, dust, for_operation
     from specdb.fitup.report import Operation
 
@@ -90,44 +109,73 @@ def _of_tip(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[
         steps = [WorkStep("No tip trim", "the tip end stays as it is.", part_kinds=("shaft",))]
     inserted = values["insertion_in"]
     deep = depth_at_most(inserted)
+    if club.sleeve is not None and Operation.SLEEVE not in {step.operation for step in report.preparation}:
+        steps.append(_sleeve(club.sleeve.id, deep))
+    dry = "dry-fit" if club.sleeve is None else f"dry-fit with sleeve {club.sleeve.id}"
     steps.append(
         WorkStep(
             "Abrade and dry-fit",
-            f"abrade {deep} from the cut tip end, as the shaft's maker says; degrease; dry-fit, and mark that depth "
+            f"abrade {deep} from the cut tip end, as the shaft's maker says; degrease; {dry}, and mark that depth "
             "on the shaft.",
             "",
             (_in_large(deep, "from the cut TIP end, no deeper"),),
             dusty,
-            ("shaft",),
+            ("shaft",) if club.sleeve is None else ("shaft", "sleeve"),
         )
     )
     adapter = (for_operation(Operation.OTHER_ADAPTER),) if club.adapter is not None else ()
     sleeve = (for_operation(Operation.SLEEVE),) if club.sleeve is not None else ()
     glue = _glue(club, deep)
-    return [*steps, replace(glue, hazards=(BOND, *(t for t in (*sleeve, *adapter) if t in report.cautions)))]
+    return steps, replace(glue, hazards=(BOND, *(t for t in (*sleeve, *adapter) if t in report.cautions)))
+
+
+def _sleeve(key: str, deep: str) -> WorkStep:
+    """A sleeve that is part of the club as it was fitted."""
+    from specdb.fitup.cautions import for_operation
+    from specdb.fitup.report import Operation
+
+    own = for_operation(Operation.SLEEVE)
+    said = f"sleeve {key}, cut to the insertion, {deep}; bond it on both sides."
+    return WorkStep("Sleeve", said, own, (_in_large(deep, "length of the sleeve"),), (own,), ("sleeve",))
 
 
 def _of_butt(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list[WorkStep]:
-    """Butt cut, head weight, grip, and what is measured."""
+    """Butt cut, grip, and what is measured."""
     from specdb.fitup.cautions import dust
 
-    mouth = mouth_of(club)
-    cut, exposed = values["cut_length_in"], values["exposed_length_in"]
+    cut = values["cut_length_in"]
+    places = _seen_places(club, values["exposed_length_in"])
+    seen = ", ".join(f"{cut_length(length)} from {words}" for length, words, _ in places)
     butt = WorkStep(
         "Cut the butt",
-        f"after the cure: {cut_length(cut)} from the cut tip end, that is {cut_length(exposed)} from the mouth of the "
-        f"{mouth}; about {cut_length(values['butt_trim_in'])} comes off. Check the playing length on the sole before "
-        "cutting.",
+        f"after the cure: {cut_length(cut)} from the cut tip end, that is {seen}; about "
+        f"{cut_length(values['butt_trim_in'])} comes off. Check the playing length on the sole before cutting.",
         "",
         (
-            figure(exposed, f"from the MOUTH of the {mouth} to the butt"),
+            *(figure(length, f"from {where} to the butt") for length, _, where in places),
             figure(cut, "from the cut TIP end to the butt"),
         ),
         dust(club.shaft.material),
     )
     done = "everything in the table; the club is done when each value is in, or waived."
     measure = WorkStep("Measure", done, asks=MEASURED)
-    return [butt, _weight(club, values), _grip(club, _check(report, "grip_core")), measure]
+    return [butt, _grip(club, _check(report, "grip_core")), measure]
+
+
+def _seen_places(club: NamedClub, exposed_in: float) -> list[tuple[float, str, str]]:
+    """Where the butt can be measured from on the glued club: lengths (in), each in words and for large print.
+
+    In an adapter the shaft ends out of sight, and the bore's mouth is the adapter's top, which may stand above its seat
+    on the hosel or lie in the hosel below it.
+    """
+    adapter = club.adapter
+    if adapter is None or adapter.bore_depth_in is None or adapter.bore_to_seat_in is None:
+        return [(exposed_in, "the mouth of the hosel", "the MOUTH of the hosel")]
+    above = adapter.bore_depth_in + adapter.bore_to_seat_in
+    seat = (exposed_in + above, "its seat, the top of the hosel", "the adapter's SEAT, the top of the hosel,")
+    if above > _SEEN_IN:
+        return [(exposed_in, f"the top of adapter {adapter.id}", "the TOP of the adapter"), seat]
+    return [(seat[0], f"the seat of adapter {adapter.id}, the top of the hosel", seat[2])]
 
 
 def mouth_of(club: NamedClub) -> str:
@@ -172,15 +220,9 @@ def _bends(check: Check | None) -> tuple[Figure, ...]:
     )
 
 
-def bend_words(check: Check | None) -> str:
-    """What is to be bent, with the limit; empty where nothing is.
-
-    Parameters
-    ----------
-    check : Check or None
-        The check of loft and lie.
-    """
-    if check is None:
+def _bend_words(check: Check | None) -> str:
+    """What is to be bent, within a limit that is known; empty where nothing is."""
+    if check is None or check.verdict != "fits":
         return ""
     found = [
         f"{angle} by {bend:+.1f}°"
@@ -189,9 +231,7 @@ def bend_words(check: Check | None) -> str:
     ]
     if not found:
         return ""
-    limit = check.figures.get("max_bend_deg")
-    told = f"the head allows {limit:g}°" if limit is not None else "the head's limit is unknown: ask its maker first"
-    return f"{' and '.join(found)} ({told})"
+    return f"{' and '.join(found)} (the head allows {check.figures['max_bend_deg']:g}°)"
 
 
 def _title(operation: str) -> str:
@@ -200,8 +240,7 @@ def _title(operation: str) -> str:
 
 
 def _check(report: FitReport, name: str) -> Check | None:
-    checks = report.prepared_checks or report.checks
-    return next((c for c in checks if c.name == name), None)
+    return next((c for c in checks_of_build(report) if c.name == name), None)
 
 
 def _glue(club: NamedClub, deep: str) -> WorkStep:
@@ -209,6 +248,7 @@ def _glue(club: NamedClub, deep: str) -> WorkStep:
 
     glue = club.adhesive
     name = "with the adhesive of the shop (none is named for this club)" if glue is None else f"with {glue.id}"
+    name += "" if club.sleeve is None else f", sleeve {club.sleeve.id} bonded on both sides,"
     hours = None if glue is None else glue.cure_hours
     cure = f"let it cure {hours:g} h" if hours is not None else "let it cure as the adhesive's maker says"
     where = f"into adapter {club.adapter.id}" if club.adapter is not None else "into the hosel"
@@ -222,19 +262,9 @@ def _glue(club: NamedClub, deep: str) -> WorkStep:
     return WorkStep("Glue", said, BOND, tuple(figures), (), kinds)
 
 
-def _weight(club: NamedClub, values: dict[str, Any]) -> WorkStep:
-    add, aim = values["head_add_g"], values["swingweight"]
-    if club.request.swingweight is None and not add:
-        return WorkStep("Head weight", f"none is asked for; the swingweight comes out at {aim}.")
-    told = f"add {add:.1f} g at the head for {aim}" if add >= 0.05 else f"nothing to add for {aim}"
-    excess = values["head_excess_g"]
-    if excess and excess > 0.05:
-        told = f"the club is {excess:.1f} g at the head over the swingweight asked for: tell the fitter"
-    figures = (Figure(f"{add:.1f} g", "", f"at the head, for {aim}"),) if add >= 0.05 else ()
-    return WorkStep("Head weight", f"{told}; weigh on the scale before it is fixed.", "", figures)
-
-
 def _grip(club: NamedClub, core: Check | None) -> WorkStep:
+    from specdb.fitup.cautions import GRIP
+
     if club.grip is None:
         return WorkStep("Grip", "none is named for this club.")
     over = None if core is None else core.figures.get("over_size_in")
@@ -242,4 +272,5 @@ def _grip(club: NamedClub, core: Check | None) -> WorkStep:
     if over is not None:
         side = "over" if over > 0 else "under"
         size = f"; over this butt it comes out {abs(over):.3f} in {side} its size"
-    return WorkStep("Grip", f"{club.grip.id}, tape and solvent as its maker says{size}.", part_kinds=("grip",))
+    said = f"{club.grip.id}, tape and solvent as its maker says{size}."
+    return WorkStep("Grip", said, "", (), (GRIP,), ("grip",))

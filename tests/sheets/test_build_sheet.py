@@ -49,7 +49,7 @@ def test_the_sheet_carries_the_numbers_of_the_club(demo: Catalogue) -> None:
     numbers = specdb.mechanics_of(demo, specdb.ClubRequest(club="ashby-driver")).values
     text = " ".join(club_text(sheet, 100).split())
     assert f"{cut_length(numbers['cut_length_in'])} from the cut tip end" in text
-    assert f"{cut_length(numbers['exposed_length_in'])} from the mouth of the adapter" in text
+    assert f"{cut_length(numbers['exposed_length_in'])} from the top of adapter vale-eight-eight-335" in text
     assert f"cut {cut_length(numbers['tip_trim_in'])} off the raw tip end" in text
     assert f"abrade {depth_at_most(numbers['insertion_in'])} from the cut tip end" in text
     assert "in from the mouth of the adapter" in sheet.picture
@@ -105,7 +105,7 @@ def test_the_raw_weight_has_its_box_at_the_step_that_asks_for_it(demo: Catalogue
 
 def test_work_comes_in_an_order_that_can_be_done(demo: Catalogue) -> None:
     titles = [s.title for s in club_sheet(demo, SheetRequest("quilter-5-iron"), today=DAY).steps]
-    order = ["Check the parts", "Bend the head", "Abrade and dry-fit", "Glue", "Cut the butt", "Head weight", "Grip"]
+    order = ["Check the parts", "Bend the head", "Abrade and dry-fit", "Head weight", "Glue", "Cut the butt", "Grip"]
     assert [t for t in titles if t in order] == order
     assert titles[-1] == "Measure"
 

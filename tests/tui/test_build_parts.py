@@ -69,8 +69,12 @@ def test_dimensions_are_in_inches_and_mm_from_a_named_end(demo_file: Path) -> No
     (trim,) = figures["Tip trim"]
     assert (trim.value, trim.other) == ("1/2 in", "12.7 mm")
     assert "raw TIP end" in trim.where
-    exposed, cut = figures["Cut the butt"]
-    assert ("MOUTH of the adapter" in exposed.where, "cut TIP end" in cut.where) == (True, True)
+    exposed, seat, cut = figures["Cut the butt"]
+    assert ("TOP of the adapter" in exposed.where, "SEAT" in seat.where, "cut TIP end" in cut.where) == (
+        True,
+        True,
+        True,
+    )
     # 25.4 mm to the inch
     assert abs(float(cut.other.split()[0]) - 25.4 * (43 + 15 / 16)) < 1.0
     at = [step.title for step in sheet.steps].index("Cut the butt")

@@ -55,7 +55,8 @@ def _value(context: click.Context, parameter: click.Parameter, text: str | None)
 @click.argument("club", metavar="CLUB", shell_complete=complete_key_of("club"))
 @_measured_options
 @click.option("--waive", metavar="WHAT=WHY", multiple=True, help="Not measured, and why; may be given again.")
-@click.option("--order", metavar="ID", help="The order it was built for.")
+@click.option("--order", metavar="ID", help="The order it was built for; else the open order that asks for it.")
+@click.option("--no-order", is_flag=True, help="It was built for no order, whoever asks for such a club.")
 @click.option("--line", type=click.IntRange(1, 999), help="Line of the order.")
 @click.option("--unit", type=click.IntRange(1, 99), help="Which of the line's quantity.")
 @click.option("--shaft", metavar="ID", shell_complete=complete_key_of("shaft"), help="The shaft that went in.")
@@ -67,12 +68,14 @@ def _value(context: click.Context, parameter: click.Parameter, text: str | None)
 @quantity("--tip-mass", "tip_mass_g", "Tip mass of that frequency.", metavar="G", kind="shaft_reading")
 @quantity("--clamp", "frequency_clamp_in", "Clamped length of butt for the club's frequency (5 in where not given).")
 @click.option("--instrument", metavar="NAME", help="What was measured with.")
+@click.option("--sure", is_flag=True, help="It was measured so, though it is far from what the club should be.")
 @click.option("--by", metavar="NAME", help="Who measured.")
 @json_option
 def built(
     club: str,
     waive: tuple[str, ...],
     order: str | None,
+    no_order: bool,
     line: int | None,
     unit: int | None,
     shaft: str | None,
@@ -84,6 +87,7 @@ def built(
     tip_mass: float | None,
     clamp: float | None,
     instrument: str | None,
+    sure: bool,
     by: str | None,
     as_json: bool,
     **measured: float | None,
@@ -91,27 +95,41 @@ def built(
     """Enter what was measured on a finished CLUB, and judge it.
 
     Is it the club that was fitted? Each value is held against its tolerance, with what to do about one outside. The
-    club is done when every value is in, or waived with a reason; with --order, the parts that are kept for it are then
-    booked as built in, in the same change. Without values: how it stands.
+    club is done when every value is in, or waived with a reason; the parts that are kept for it are then booked as
+    built in, in the same change. Without values: how it stands.
+
+    Where one open order asks for the club, it is the first of that order that is not measured yet; where several do,
+    name one with --order. A value that is further off than work on the club can cause is asked about, and kept with
+    --sure alone.
 
     The frequency also tells of the shaft, and so of the next club that it goes into ('specdb profile' lists it): say
     which shaft and tip trim went in where they are not those planned. The club itself is judged without it.
 
     Exit status 1: something is outside, or still to be measured.
     """
+    from specdb.units.writing import as_sentence
     from specdb.verbs.building.as_built import Finished, built_answer
     from specdb.verbs.building.finished_clubs import Measured, RawReadings, keep_built
+    from specdb.verbs.building.sheet_code import UnitMeant
+    from specdb.verbs.building.which_unit import which_unit
 
+    if no_order and (order is not None or line is not None or unit is not None):
+        raise click.UsageError("--no-order goes without --order, --line and --unit")
+    shop = settings().open()
+    meant = UnitMeant(club, order, line, unit)
+    if not no_order:
+        meant, said = which_unit(shop, meant)
+        if said:
+            output.note(f"{as_sentence(said)}{' --no-order measures it without one.' if order != meant.order else ''}")
     finished = Finished(
-        club=club, order=order, line=line, unit=unit, shaft=shaft, tip_trim_in=tip_trim, piece=piece,
-        instrument=instrument, clamp_in=clamp,
+        club=meant.club, order=meant.order, line=meant.line, unit=meant.unit, shaft=shaft, tip_trim_in=tip_trim,
+        piece=piece, instrument=instrument, clamp_in=clamp,
     )  # fmt: skip
     values = {name: value for name, value in measured.items() if value is not None}
     reasons = dict(_reason(text) for text in waive)
     raw = RawReadings(weight_g=raw_weight, frequency_cpm=raw_frequency, free_length_in=free_length, tip_mass_g=tip_mass)
-    shop = settings().open()
     if values or reasons or raw.given:
-        answer = keep_built(shop, finished, Measured(values=values, waived=reasons, raw=raw), by=by)
+        answer = keep_built(shop, finished, Measured(values=values, waived=reasons, raw=raw), sure=sure, by=by)
     else:
         answer = built_answer(shop, finished)
     if as_json:
@@ -120,25 +138,18 @@ def built(
         _write(answer)
     if answer.finished.order is not None and answer.done and not as_json:
         _offer_to_finish(shop, answer.finished.order)
-    if order is None and values:
-        from specdb.verbs.orders.orders import orders_asking_for
-
-        waiting = orders_asking_for(shop, club)
-        if waiting:
-            output.note(
-                f"Kept without an order, but order {output.join(waiting)} asks for {club}: --order makes it count."
-            )
     return int(ExitCode.DONE if answer.as_fitted else ExitCode.NO)
 
 
 def _offer_to_finish(shop: Catalogue, order: str) -> None:
     """Say that the order may be finished, where every club of it is measured now; which is outside a tolerance."""
+    from specdb.units.writing import as_sentence
     from specdb.verbs.orders.working import look_at_finishing
 
     look = look_at_finishing(shop, order)
     if look.offered:
         how = f"specdb order state {order} finished" + (" --why TEXT" if look.outside else "")
-        output.sentence(f"{_sentence(look.offer)} Finish it{' all the same' if look.outside else ''} with '{how}'.")
+        output.sentence(f"{as_sentence(look.offer)} Finish it{' all the same' if look.outside else ''} with '{how}'.")
 
 
 def _reason(text: str) -> tuple[str, str]:
@@ -149,16 +160,20 @@ def _reason(text: str) -> tuple[str, str]:
 
 
 def _write(answer: BuiltAnswer) -> None:
+    from specdb.orders.measured_words import value_words
     from specdb.orders.tolerances import TOLERANCES
+    from specdb.units.writing import as_sentence
 
-    output.title(f"Club {answer.finished.club}, built with {answer.shaft}")
+    of = answer.finished
+    order = f" for order {of.order}, {of.line}.{of.unit}" if of.order else ""
+    output.title(f"Club {of.club}{order}, built with {answer.shaft}")
     columns = [Column("what", keep=True), Column("measured", right=True, keep=True), Column("wanted", right=True)]
     columns += [Column("tolerance"), Column("verdict", keep=True)]
     rows = [
         [
             TOLERANCES[j.quantity].title,
-            shown(j.quantity, j.value),
-            shown(j.quantity, j.aim.target),
+            value_words(j.quantity, j.value),
+            value_words(j.quantity, j.aim.target),
             TOLERANCES[j.quantity].said,
             str(j.judgement).replace("_", " "),
         ]
@@ -168,15 +183,15 @@ def _write(answer: BuiltAnswer) -> None:
         show(columns, rows)
     for j in answer.judged:
         if j.judgement.value not in ("as_wanted", "no_target"):
-            by_it = f" ({shown(j.quantity, j.corrected)} corrected)" if j.corrected is not None else ""
+            by_it = f" ({value_words(j.quantity, j.corrected)} corrected)" if j.corrected is not None else ""
             told = f"{TOLERANCES[j.quantity].title}{by_it}: {j.said}" + (
-                f". {_sentence(j.advice)}" if j.advice else "."
+                f". {as_sentence(j.advice)}" if j.advice else "."
             )
             output.sentence(told, indent="- ", hanging="  ")
     if answer.used:
         output.sentence(f"Booked as built in: {output.join(list(answer.used))}.")
     for text in answer.said:
-        output.sentence(_sentence(text))
+        output.sentence(as_sentence(text))
     if answer.wanted:
         missing = output.join([TOLERANCES[q].title for q in answer.wanted])
         output.sentence(f"Not done: still to be measured, or waived with a reason: {missing}.")
@@ -184,34 +199,6 @@ def _write(answer: BuiltAnswer) -> None:
         output.line("Done: it is the club that was fitted, within tolerance or doubt.")
     else:
         output.line("All measured; something is outside its tolerance.")
-
-
-def shown(name: str, value: float | None) -> str:
-    """A measured value for a person.
-
-    Parameters
-    ----------
-    name : str
-        What was measured.
-    value : float or None
-        In its stored unit.
-    """
-    from specdb.mechanics import swingweight
-    from specdb.orders.tolerances import TOLERANCES
-    from specdb.units import unit_label
-    from specdb.units.writing import to_sixteenths
-
-    if value is None:
-        return "-"
-    if name == "swingweight":
-        return swingweight.from_moment_in_oz(value)
-    if name == "length":
-        return to_sixteenths(value, parts=32)
-    return f"{output.number(value, 3 if name == 'grip_size' else 1)} {unit_label(TOLERANCES[name].unit)}"
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + "."
 
 
 @command("bias", "specdb bias", "specdb bias --json")

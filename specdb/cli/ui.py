@@ -44,7 +44,7 @@ def on_a_terminal() -> bool:
     shell_complete=complete_key_of("club"),
     help="Open it at the bench with this club; the code of a build sheet, as scanned, will do too.",
 )
-@click.option("--order", metavar="ID", help="The order that the club is built for.")
+@click.option("--order", metavar="ID", help="The order it is built for; else the open order that asks for it.")
 @click.option("--line", type=click.IntRange(1, 999), help="Line of the order.")
 @click.option("--unit", type=click.IntRange(1, 99), help="Which of the line's quantity.")
 def ui(

@@ -11,10 +11,13 @@ import re
 
 from specdb.errors import MechanicsError
 from specdb.mechanics.constants import SWINGWEIGHT_D0_IN_OZ, SWINGWEIGHT_POINT_IN_OZ
+from specdb.units.quantities import fractions_spelled_out
 
 _LETTERS = "ABCDEFG"
 _D = _LETTERS.index("D")
-_PATTERN = re.compile(r"\s*([A-Ga-g])\s*([+-]?\d{1,2}(?:[.,]\d{1,6})?)\s*", re.ASCII)
+_WRITTEN = re.compile(r"([A-Ga-g])\s*(.+?)\s*(?:pts?|points?)?\.?", re.ASCII)
+_DECIMAL = re.compile(r"[+-]?\d{1,2}(?:[.,]\d{1,6})?", re.ASCII)
+_FRACTION = re.compile(r"(?:(\d{1,2})(?:\s+|-))?(\d{1,2})\s*/\s*(\d{1,2})", re.ASCII)
 
 
 def parse(text: str) -> float:
@@ -23,7 +26,7 @@ def parse(text: str) -> float:
     Parameters
     ----------
     text : str
-        Letter and points, such as ``D2.5``, ``d2`` or ``C9``; a decimal comma is understood.
+        Letter and points, such as ``D2.5``, ``d2``, ``C9`` or ``D3 1/2``; a decimal comma is understood.
 
     Returns
     -------
@@ -35,17 +38,27 @@ def parse(text: str) -> float:
     MechanicsError
         If the text is no swingweight.
     """
-    match = _PATTERN.fullmatch(text)
-    if match is None:
-        raise MechanicsError(f"'{text}' is no swingweight: a letter A to G and points, such as D2.5")
+    match = _WRITTEN.fullmatch(fractions_spelled_out(text).strip())
+    points = None if match is None else _points(match[2])
+    if match is None or points is None:
+        raise MechanicsError(f"'{text}' is no swingweight: a letter A to G and points, such as D2.5 or D2 1/2")
     letter = _LETTERS.index(match[1].upper())
-    points = float(match[2].replace(",", "."))
     below = points < 0 and letter > 0
     above = points >= 10 and letter < len(_LETTERS) - 1
     if below or above:
         shown = from_moment_in_oz(points_to_moment_in_oz(10.0 * (letter - _D) + points))
         raise MechanicsError(f"'{text}' is no swingweight: a letter has ten points, 0 to 9.9; is {shown} meant?")
     return 10.0 * (letter - _D) + points
+
+
+def _points(text: str) -> float | None:
+    """A number of points; None where it is none, or a fraction that is more than a point."""
+    if _DECIMAL.fullmatch(text):
+        return float(text.replace(",", "."))
+    part = _FRACTION.fullmatch(text)
+    if part is None or int(part[2]) >= int(part[3]):
+        return None
+    return int(part[1] or 0) + int(part[2]) / int(part[3])
 
 
 def points_to_moment_in_oz(points: float) -> float:

@@ -19,9 +19,10 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import NamedTuple, TypeVar
 
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES, Tolerance
 from specdb.records.rows import AsBuilt
-from specdb.units.writing import to_sixteenths
+from specdb.units.lengths import cut_length, difference_words
 
 _Of = TypeVar("_Of", bound=Hashable)
 
@@ -30,7 +31,8 @@ FULCRUM_IN = 14.0
 DOUBT_SDS = 2.0
 _GRIP_POINTS_PER_G = -0.2  # 5 g of grip are about a point (common practice, no source)
 # less than what is written shows nothing
-_NOTHING = {"g": 0.05, "cpm": 0.05, "deg": 0.05, "in_oz": 0.05 * SWINGWEIGHT_POINT_IN_OZ}
+_NOTHING = {"in": 0.0005, "g": 0.05, "cpm": 0.05, "deg": 0.05, "in_oz": 0.05 * SWINGWEIGHT_POINT_IN_OZ}
+_WORKED_OUT = ("weight", "frequency", "head_weight")  # as against ordered
 _BUTT_EXTENSION = "a butt extension is a repair-grade measure, to be agreed with the customer"
 
 
@@ -93,6 +95,7 @@ class Judgement(StrEnum):
     AS_WANTED = "as_wanted"
     WITHIN_DOUBT = "within_doubt"
     OUTSIDE = "outside"
+    IN_QUESTION = "in_question"
     WAIVED = "waived"
     NO_TARGET = "no_target"
     NOT_MEASURED = "not_measured"
@@ -171,7 +174,7 @@ class Judged:
 
 
 def judge_corrected(
-    quantity: str, value: float, true: tuple[float, float] | None, aim: Aim, facts: ClubFacts
+    quantity: str, value: float, true: tuple[float, float] | None, aim: Aim, facts: ClubFacts, *, sure: bool = False
 ) -> Judged:
     """Judge one measured value by what it is after the correction of its instrument.
 
@@ -187,15 +190,17 @@ def judge_corrected(
         What it should be.
     facts : ClubFacts
         Of the club.
+    sure : bool
+        Whether somebody has said that it was measured so.
     """
     if true is None:
-        return judge(quantity, value, aim, facts)
+        return judge(quantity, value, aim, facts, sure=sure)
     corrected, sd = true
-    found = judge(quantity, corrected, replace(aim, sd=math.hypot(aim.sd, sd)), facts)
+    found = judge(quantity, corrected, replace(aim, sd=math.hypot(aim.sd, sd)), facts, sure=sure)
     return replace(found, value=value, corrected=corrected)
 
 
-def judge(quantity: str, value: float, aim: Aim, facts: ClubFacts) -> Judged:
+def judge(quantity: str, value: float, aim: Aim, facts: ClubFacts, *, sure: bool = False) -> Judged:
     """Judge one measured value.
 
     Parameters
@@ -208,6 +213,8 @@ def judge(quantity: str, value: float, aim: Aim, facts: ClubFacts) -> Judged:
         What it should be.
     facts : ClubFacts
         Of the club.
+    sure : bool
+        Whether somebody has said that it was measured so, however far off it is.
     """
     tolerance = TOLERANCES[quantity]
     if aim.target is None:
@@ -216,12 +223,35 @@ def judge(quantity: str, value: float, aim: Aim, facts: ClubFacts) -> Judged:
     # a value read to the last mark of a scale is not outside for its rounding
     inside = abs(off) <= tolerance.within * (1.0 + 1e-9) + 1e-9
     words = off_words(quantity, off)
+    if not sure and abs(off) > tolerance.doubted + DOUBT_SDS * aim.sd:
+        return Judged(quantity, value, aim, Judgement.IN_QUESTION, question_words(quantity, value, off))
     if inside:
         return Judged(quantity, value, aim, Judgement.AS_WANTED, words)
     if aim.sd > 0.0 and abs(off) <= tolerance.within + DOUBT_SDS * aim.sd:
         told = f"{words}: within doubt, as it was expected to ± {_plain(aim.sd, tolerance)} only"
         return Judged(quantity, value, aim, Judgement.WITHIN_DOUBT, told, _doubt_advice(quantity, off))
     return Judged(quantity, value, aim, Judgement.OUTSIDE, words, advice(quantity, off, facts))
+
+
+def question_words(quantity: str, value: float, off: float) -> str:
+    """The question whether a value was measured so.
+
+    Parameters
+    ----------
+    quantity : str
+        What was measured.
+    value, off : float
+        The value, and the value less its target, in its unit.
+    """
+    amount, unit = abs(off), TOLERANCES[quantity].unit
+    if unit == "in":
+        size = difference_words(amount).partition(" (")[0]
+    elif unit == "in_oz":
+        size = f"{amount / SWINGWEIGHT_POINT_IN_OZ:.1f} points"
+    else:
+        size = f"{amount:.1f}{'°' if unit == 'deg' else f' {unit}'}"
+    aim = "expected" if quantity in _WORKED_OUT else "ordered"
+    return f"{value_words(quantity, value)} is {size} {'more' if off > 0 else 'less'} than {aim}: measured again?"
 
 
 def off_words(quantity: str, off: float) -> str:
@@ -238,8 +268,7 @@ def off_words(quantity: str, off: float) -> str:
     if amount < _NOTHING.get(TOLERANCES[quantity].unit, 0.0):
         return "just as wanted"
     if quantity == "length":
-        size = to_sixteenths(amount)
-        return "as wanted to 1/32 in" if size == "0 in" else f"{size} {'long' if up else 'short'}"
+        return f"{difference_words(amount)} {'long' if up else 'short'}"
     if quantity == "swingweight":
         points = amount / SWINGWEIGHT_POINT_IN_OZ
         return f"{points:.1f} points {'heavy' if up else 'light'}"
@@ -271,7 +300,7 @@ def advice(quantity: str, off: float, facts: ClubFacts) -> str:
         return _swingweight_advice(off, facts)
     if quantity == "length":
         if up:
-            return f"cut {to_sixteenths(amount)} off the butt under the grip, and measure the swingweight again"
+            return f"cut {cut_length(amount)} off the butt under the grip, and measure the swingweight again"
         return f"it cannot be cut longer: {_BUTT_EXTENSION}; else build it again"
     if quantity == "frequency":
         return (

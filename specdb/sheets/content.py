@@ -8,6 +8,9 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
+RAW_WEIGHT, MEASURED = "raw_weight", "measured"
+"""What is written down at a step: the weight of the raw shaft, or all that is measured on the finished club."""
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -70,6 +73,8 @@ class WorkStep:
         Every caution that belongs to the step, in full, for a screen that shows the step alone.
     part_kinds : tuple of str
         Kinds of part that it takes.
+    asks : str
+        What is written down at it: ``RAW_WEIGHT``, ``MEASURED``, or nothing.
     """
 
     title: str
@@ -78,6 +83,7 @@ class WorkStep:
     figures: tuple[Figure, ...] = ()
     hazards: tuple[str, ...] = ()
     part_kinds: tuple[str, ...] = ()
+    asks: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +147,8 @@ class ClubSheet:
         SVG of the stiffness along the installed shaft; empty where there is none.
     picture_caption : str
         What it shows.
+    raw_weight_g, raw_within_g : float
+        What the raw shaft should weigh, and how far off it may be, g.
     """
 
     club_id: str
@@ -158,6 +166,8 @@ class ClubSheet:
     code: str
     picture: str = ""
     picture_caption: str = ""
+    raw_weight_g: float = 0.0
+    raw_within_g: float = 0.0
     reasons: tuple[str, ...] = ()
 
     @property

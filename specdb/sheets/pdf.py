@@ -32,7 +32,16 @@ def sheets_pdf(sheets: Sequence[ClubSheet], chart: SetSheet | None = None, *, pa
     paper : str
         One of ``PAPERS``.
     """
-    clubs = [{**s.to_json(), "cautions": s.cautions_left, "qr": code_svg(s.code)} for s in sheets]
+    clubs = [
+        {
+            **s.to_json(),
+            "cautions": s.cautions_left,
+            "qr": code_svg(s.code),
+            "raw_weight": f"{s.raw_weight_g:.1f} g",
+            "raw_within": f"± {s.raw_within_g:.1f} g",
+        }
+        for s in sheets
+    ]
     title = f"Set {chart.set_id}" if chart is not None else ", ".join(dict.fromkeys(s.club_id for s in sheets))
     data: dict[str, Any] = {"clubs": clubs, "title": f"Build sheet: {title}", "paper": PAPERS[paper], "chart": None}
     if chart is not None:

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 
-from specdb.sheets.content import TRIM_HEADINGS, ClubSheet, SetSheet, TrimRow
+from specdb.sheets.content import RAW_WEIGHT, TRIM_HEADINGS, ClubSheet, SetSheet, TrimRow
 
 WIDTH = 80
 BOX = "[          ]"
@@ -41,6 +41,8 @@ def club_text(sheet: ClubSheet, width: int = WIDTH) -> str:
     lines += _section("Work, in this order")
     for number, step in enumerate(sheet.steps, start=1):
         lines += _wrap(f"{number:>2}. {step.title}: {step.detail}", width, "    ")
+        if step.asks == RAW_WEIGHT:
+            lines.append(f"    Raw shaft weighs {BOX} g   Piece {BOX}")
         if step.caution:
             lines += _wrap(f"    Caution: {step.caution}", width, "    ")
     lines += _section("Expected")

@@ -22,7 +22,8 @@ _FACTORS: dict[str, dict[str, float]] = {
     "g": {
         "g": 1.0, "gram": 1.0, "grams": 1.0, "gm": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125,
         "ounce": 28.349523125, "ounces": 28.349523125, "lb": 453.59237, "lbs": 453.59237, "grain": 0.06479891,
-        "grains": 0.06479891,
+        "grains": 0.06479891, "dwt": 24 * 0.06479891, "pennyweight": 24 * 0.06479891,
+        "pennyweights": 24 * 0.06479891, "gms": 1.0, "gramme": 1.0, "grammes": 1.0,
     },
     "deg": {"deg": 1.0, "degs": 1.0, "degree": 1.0, "degrees": 1.0, "°": 1.0, "º": 1.0, "rad": 180.0 / math.pi},
     "n_m2": {

@@ -129,7 +129,7 @@ def parse_quantity(text: str, unit: str, *, decimal: Decimal = "auto") -> float:
     plain = tidied(text, unit)
     if not plain:
         raise UnitError("nothing is written", text, unit)
-    plain = _VULGAR.sub(_spelled_out, plain)
+    plain = fractions_spelled_out(plain)
     feet = _FEET.match(plain) if unit in ("in", "mm") else None
     if feet:
         return _checked(_feet_and_inches(feet, text, decimal) * UNITS[unit]["in"], text, unit)
@@ -141,6 +141,17 @@ def parse_quantity(text: str, unit: str, *, decimal: Decimal = "auto") -> float:
     if known is None:
         raise UnitError(_wrong_unit(text, name, unit), text, unit)
     return _checked(amount * known, text, unit)
+
+
+def fractions_spelled_out(text: str) -> str:
+    """A text with the fractions that are one character as digits: ``45½`` as ``45 1/2``.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    """
+    return _VULGAR.sub(_spelled_out, text)
 
 
 def _spelled_out(match: re.Match[str]) -> str:

@@ -85,6 +85,17 @@ def _same(value: float, stored: float) -> bool:
     return math.isclose(value, stored, rel_tol=_ROUNDING, abs_tol=_ROUNDING)
 
 
+def as_sentence(text: str) -> str:
+    """A text with a capital at its begin and an end, unless it ends already.
+
+    Parameters
+    ----------
+    text : str
+        As it is said within another.
+    """
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}" if text else ""
+
+
 def to_sixteenths(value_in: float, *, parts: int = 16) -> str:
     """Write a length in inches as a whole number and a fraction, as tape measures are marked.
 

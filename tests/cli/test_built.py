@@ -30,7 +30,7 @@ def demo(demo_file: Path, tmp_path: Path) -> Path:
 def test_a_club_is_done_when_all_is_in(demo: Path, specdb: Command) -> None:
     here = ("--catalogue", str(demo))
     ran = specdb("built", "ashby-driver", *GOOD, *here)
-    assert "order o-1041 asks for ashby-driver" in " ".join(ran.err.split())
+    assert "Order o-1041 asks for ashby-driver, so it is that one: line 1, club 1." in " ".join(ran.err.split())
     assert ran.status == 1
     assert "Not done: still to be measured, or waived with a reason: lie." in " ".join(ran.out.split())
     ran = specdb("built", "ashby-driver", "--waive", "lie=no gauge for woods", "--json", *here)
@@ -46,6 +46,87 @@ def test_a_club_is_done_when_all_is_in(demo: Path, specdb: Command) -> None:
     assert specdb("built", "ashby-driver", "--json", *here).json["still_wanted"] == ["lie"]
 
 
+WAIVED = [word for q in ("length", "weight", "swingweight", "frequency", "loft", "lie")
+          for word in ("--waive", f"{q}=a test")]  # fmt: skip
+
+
+def _rows(demo: Path, specdb: Command, club: str) -> list[tuple[str | None, int | None, int | None, str]]:
+    rows = specdb("list", "as_built", "--where", f"club_id = '{club}'", "--json", "--catalogue", str(demo)).json
+    return sorted((r["order_id"], r["line"], r["unit"], r["quantity"]) for r in rows)
+
+
+def test_a_club_named_alone_is_that_of_the_order_that_asks_for_it(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    specdb("built", "ashby-driver", "--length", "45 1/4", *here)
+    # measured again it is the same club: its value is replaced, and nothing stands twice
+    ran = specdb("built", "ashby-driver", "--length", "45 5/16", "--json", *here)
+    assert (ran.json["order"], ran.json["line"], ran.json["unit"]) == ("o-1041", 1, 1)
+    assert _rows(demo, specdb, "ashby-driver") == [("o-1041", 1, 1, "length")]
+    # done, and measured once more: still that one
+    specdb("built", "ashby-driver", *WAIVED[2:], *here)
+    assert specdb("built", "ashby-driver", "--lie", "58.5", "--json", *here).json["unit"] == 1
+    # without an order only where that is said
+    ran = specdb("built", "ashby-driver", "--length", "45 1/4", "--no-order", "--json", *here)
+    assert (ran.json["order"], ran.json["still_wanted"][0]) == (None, "weight")
+
+
+def test_which_order_is_asked_where_several_ask_for_the_club(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    specdb("order", "add", "o-2001", "--club", "ashby-driver:2", "--wanted", "2026-12-01", *here)
+    before = specdb("history", "--json", *here).out
+    ran = specdb("built", "ashby-driver", "--length", "45 1/4", *here)
+    assert ran.status == 2
+    assert "orders o-2001 and o-1041 ask for ashby-driver: name one (--order), or" in " ".join(ran.err.split())
+    assert specdb("history", "--json", *here).out == before
+    # of an order the first club that is not measured yet; asked where all are
+    for unit in (1, 2):
+        ran = specdb("built", "ashby-driver", *WAIVED, "--order", "o-2001", "--json", *here)
+        assert (ran.json["line"], ran.json["unit"]) == (1, unit)
+    # what is measured takes no more part in the question
+    assert specdb("built", "ashby-driver", "--json", *here).json["order"] == "o-1041"
+    ran = specdb("built", "ashby-driver", "--lie", "58", "--order", "o-2001", *here)
+    assert "say which is meant (--order, --line, --unit): o-2001 1.1, o-2001 1.2" in " ".join(ran.err.split())
+
+
+def test_a_gross_slip_is_asked_about_and_kept_only_when_sure(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    before = specdb("history", "--json", *here).out
+    words = ("built", "wexcombe-7-iron", "--length", "45 1/4", "--lie", "62.5")
+    ran = specdb(*words, *here)
+    assert ran.status == 2
+    said = " ".join(ran.err.split())
+    assert "playing length: 45 1/4 in is 8 1/4 in more than ordered: measured again? Nothing is kept;" in said
+    assert "(--sure)" in said
+    assert "cut" not in said
+    assert specdb("history", "--json", *here).out == before
+    ran = specdb(*words, "--sure", *here)
+    assert ran.status == 1
+    assert "Cut 8 1/4 in (210 mm) off the butt" in " ".join(ran.out.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "value"),
+    [
+        (("--swingweight", "D3 1/2"), 213.5 + 1.75 * 3.5),
+        (("--swingweight", "d3,5"), 213.5 + 1.75 * 3.5),
+        (("--swingweight", "D3½"), 213.5 + 1.75 * 3.5),
+        (("--weight", "319 gr"), 319.0),  # in grains it would be 20.7 g
+        (("--weight", "4923 gr"), 4923 * 0.06479891),  # the grain is 64.79891 mg exactly (NIST SP 811)
+        (("--weight", "205 dwt"), 205 * 24 * 0.06479891),  # the pennyweight has 24 grains (NIST SP 811)
+    ],
+)
+def test_values_are_read_as_the_trade_writes_them(
+    words: tuple[str, ...], value: float, demo: Path, specdb: Command
+) -> None:
+    ran = specdb("built", "ashby-driver", *words, "--json", "--catalogue", str(demo))
+    assert ran.json["values"][0]["value"] == pytest.approx(value)
+
+
+def test_a_club_of_a_closed_order_is_said(demo: Path, specdb: Command) -> None:
+    ran = specdb("built", "tansley-driver", "--catalogue", str(demo))
+    assert "No open order asks for tansley-driver; it was measured for o-1039 before." in " ".join(ran.err.split())
+
+
 def test_what_is_outside_is_told_with_what_to_do(demo: Path, specdb: Command) -> None:
     ran = specdb("built", "ashby-driver", "--swingweight", "D2", "--catalogue", str(demo))
     assert ran.status == 1
@@ -59,6 +140,9 @@ def test_what_is_outside_is_told_with_what_to_do(demo: Path, specdb: Command) ->
         (("--length", "45.5 mm"), "is the unit right?"),
         (("--length", "45.5 g"), "no unit of this kind"),
         (("--swingweight", "H9"), "swingweight"),
+        (("--swingweight", "D3/2"), "is no swingweight: a letter A to G and points, such as D2.5 or D2 1/2"),
+        (("--swingweight", "5"), "'5' lacks its letter: write it such as D2.5"),
+        (("--weight", "20 gr"), "can be meant in two ways: write 'g' for grams or 'grains'"),
         (("--frequency", "many"), "frequency"),
         (("--waive", "lie"), "WHAT=WHY"),
         (("--waive", "lie="), "say why lie is not measured"),
@@ -67,6 +151,7 @@ def test_what_is_outside_is_told_with_what_to_do(demo: Path, specdb: Command) ->
         (("--raw-weight", "64"), "need the name of the piece"),
         (("--raw-frequency", "231", "--piece", "p7"), "free length and tip mass"),
         (("--lie", "58", "--order", "o-none"), "o-none"),
+        (("--lie", "58", "--no-order", "--unit", "1"), "--no-order goes without"),
     ],
 )
 def test_bad_values_write_nothing(words: tuple[str, ...], said: str, demo: Path, specdb: Command) -> None:

@@ -16,7 +16,7 @@ from specdb.catalogue import Catalogue
 from specdb.errors import BuildError, NotFoundError, UsageError
 from specdb.sheets.pdf import sheets_pdf
 from specdb.sheets.text import club_text, set_text
-from specdb.units.lengths import cut_length
+from specdb.units.lengths import cut_length, depth_at_most
 from specdb.verbs.building.as_built import Finished
 from specdb.verbs.building.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
 from specdb.verbs.building.expected_build import expected_of
@@ -51,6 +51,8 @@ def test_the_sheet_carries_the_numbers_of_the_club(demo: Catalogue) -> None:
     assert f"{cut_length(numbers['cut_length_in'])} from the cut tip end" in text
     assert f"{cut_length(numbers['exposed_length_in'])} from the top of adapter vale-eight-eight-335" in text
     assert f"cut {cut_length(numbers['tip_trim_in'])} off the raw tip end" in text
+    assert f"abrade {depth_at_most(numbers['insertion_in'])} from the cut tip end" in text
+    assert "in from the mouth of the adapter" in sheet.picture
     assert f"add {numbers['head_add_g']:.1f} g at the head for D3.5" in text
     assert f"{numbers['frequency_cpm']:.1f} ± {numbers['sd']['frequency_cpm']:.1f} cpm" in text
     assert "playing length 45 1/4 in (1149 mm) ± 1/16 in" in text
@@ -84,6 +86,21 @@ def test_of_two_choices_of_one_day_the_later_is_built(demo: Catalogue, last: int
     sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
     assert next(p for p in sheet.parts if p.kind == "shaft").item_id == both_of[last]
     assert any(f"chosen for this club too: {both_of[1 - last]}" in note for note in sheet.notes)
+
+
+def test_the_shaft_comes_out_of_an_adapter_only_where_one_is_fitted(demo: Catalogue) -> None:
+    text = club_text(club_sheet(demo, SheetRequest("quilter-5-iron"), today=DAY), 100)
+    assert "mouth of the hosel" in text.replace("\n", " ")
+    assert "adapter" not in text
+
+
+def test_the_raw_weight_has_its_box_at_the_step_that_asks_for_it(demo: Catalogue) -> None:
+    sheet = club_sheet(demo, SheetRequest("ashby-driver"), today=DAY)
+    lines = club_text(sheet, 80).splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith(" 1. Check the parts"))
+    until = next(i for i, line in enumerate(lines) if line.startswith(" 2. "))
+    assert "    Raw shaft weighs [          ] g   Piece [          ]" in lines[at:until]
+    assert [s.asks for s in sheet.steps if s.asks] == ["raw_weight", "measured"]
 
 
 def test_work_comes_in_an_order_that_can_be_done(demo: Catalogue) -> None:

@@ -63,7 +63,7 @@ def test_every_caution_stands_at_a_step_in_full_and_before_it(club: str, demo_fi
     assert "Epoxy" in by_title["Glue"]
 
 
-def test_dimensions_are_in_sixteenths_and_mm_from_a_named_end(demo_file: Path) -> None:
+def test_dimensions_are_in_inches_and_mm_from_a_named_end(demo_file: Path) -> None:
     sheet = club_sheet(specdb.open(demo_file), SheetRequest("ashby-driver"))
     figures = {step.title: step.figures for step in sheet.steps}
     (trim,) = figures["Tip trim"]

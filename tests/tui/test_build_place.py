@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -54,7 +55,7 @@ def _shown(pilot: AppPilot) -> str:
 
 
 def _words(pilot: AppPilot) -> str:
-    return " ".join(_shown(pilot).split())
+    return " ".join(_shown(pilot).replace("│", " ").split())
 
 
 def _told(pilot: AppPilot) -> str:
@@ -177,6 +178,41 @@ async def test_a_wrong_code_is_told_in_a_sentence(code: str, said: str, make: Ap
         await _type(pilot, code)
         assert said in _words(pilot)
         assert "No club is on the bench" in _words(pilot)
+
+
+async def test_a_club_named_alone_is_that_of_its_order(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("s")
+        await _open(pilot, "ashby-driver")
+        assert "ashby-driver o-1041 1.1" in _words(pilot)
+        assert "Order o-1041 asks for ashby-driver" in _told(pilot)
+        # chosen from the list as one without an order, it is that
+        await pilot.press("ctrl+n")
+        await settled(pilot)
+        await _type(pilot, "ashby-driver no order")
+        assert "ashby-driver o-1041" not in _words(pilot)
+
+
+async def test_which_order_is_asked_where_several_ask_for_the_club(make: AppFactory, demo: Path) -> None:
+    wanted = [specdb.Wanted(club_id="ashby-driver")]
+    specdb.add_order(specdb.open(demo), "o-2001", wanted, wanted_on=dt.date(2026, 12, 1))
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("s")
+        await _type(pilot, "ashby-driver")
+        assert "For which order is ashby-driver?" in _shown(pilot)
+        await _type(pilot, "1041")
+        assert "ashby-driver o-1041 1.1" in _words(pilot)
+
+
+async def test_a_question_is_no_sentence_that_ends_twice(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("s")
+        await _open(pilot, "https://example.org/x")
+        assert "set to this keyboard?" in _words(pilot)
+        assert "?." not in _shown(pilot)
 
 
 async def test_it_is_opened_at_a_club(demo: Path, tmp_path: Path) -> None:
@@ -328,6 +364,46 @@ async def test_what_is_outside_is_told_with_what_to_do(make: AppFactory) -> None
         assert "Add 2.5 g at the head." in shown
 
 
+async def test_a_gross_slip_is_asked_about_before_it_is_kept(make: AppFactory, demo: Path) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        screen = await _open(pilot, KEPT_ORDER)
+        await pilot.press("m")
+        await _type(pilot, "45 1/4", "393")
+        await pilot.press("up", "up")
+        await settled(pilot)
+        assert "45 1/4 in is 8 1/4 in more than ordered: measured again?" in _words(pilot)
+        assert "off the butt" not in _words(pilot)
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        assert "Is it right?" in _words(pilot)
+        await pilot.press("n")
+        await settled(pilot)
+        assert _rows(demo) == []
+        assert screen.focused is screen.query_one("#value-length")
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        await pilot.press("y")
+        await settled(pilot)
+        assert "Cut 8 1/4 in (210 mm) off the butt" in _words(pilot)
+    assert {r.quantity: r.value for r in _rows(demo)} == {"length": 45.25, "weight": 393.0}
+
+
+async def test_a_length_is_shown_as_it_was_typed(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await _open(pilot, "specdb:club/ashby-driver/-")
+        await pilot.press("m")
+        await _type(pilot, "1150 mm")
+        await pilot.press("up")
+        await settled(pilot)
+        assert "= 1150 mm (45 9/32 in)" in _words(pilot)
+        assert "1/32 in (0.7 mm) long" in _words(pilot)
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        await pilot.press("enter")
+        await settled(pilot)
+        assert "1150 mm kept ✓ as wanted" in _words(pilot)
+
+
 async def test_a_waived_measurement_needs_a_reason_and_counts(make: AppFactory, demo: Path) -> None:
     async with make(start="build").run_test(size=WIDE) as pilot:
         await _open(pilot, KEPT_ORDER)
@@ -376,7 +452,7 @@ async def test_half_typed_values_come_back(make: AppFactory, tmp_path: Path) -> 
         assert "not measured: scale is out" in _shown(pilot)
 
 
-@pytest.mark.parametrize("answer", ["y", "n"])
+@pytest.mark.parametrize("answer", ["y", "n", "escape"])
 async def test_another_terminal_s_measurement_is_seen_and_never_overwritten_silently(
     answer: str, make: AppFactory, demo: Path
 ) -> None:
@@ -394,8 +470,11 @@ async def test_another_terminal_s_measurement_is_seen_and_never_overwritten_sile
         assert "kept by Robin 37 in, typed here 37 1/16" in _words(pilot)
         await pilot.press(answer)
         await settled(pilot)
-        if answer == "n":
-            assert pilot.app.screen.query_one("#value-length", Input).value == "37 1/16"
+        # with no, theirs stands, and nothing is said to be typed and not kept; undecided, it stays typed
+        left = "37 1/16" if answer == "escape" else ""
+        if answer != "y":
+            assert pilot.app.screen.query_one("#value-length", Input).value == left
+            assert ("typed, not kept" in _shown(pilot)) == bool(left)
     assert _rows_of(demo, "length") == [(37.0625 if answer == "y" else 37.0, None)]
 
 
@@ -428,6 +507,69 @@ async def test_the_instrument_is_named_and_corrected(make: AppFactory, demo: Pat
         await settled(pilot)
     (row,) = [r for r in _rows(demo) if r.quantity == "frequency"]
     assert (row.value, row.instrument) == (290.0, "meter 9")  # as read
+
+
+async def test_the_raw_shaft_is_weighed_at_the_step_that_asks_for_it(make: AppFactory, demo: Path) -> None:
+    async with make(start="build").run_test(size=WIDE) as pilot:
+        screen = await _open(pilot, KEPT_ORDER)
+        assert "Raw shaft: not weighed yet" in _words(pilot)
+        expected = screen.bench.sheet.raw_weight_g if screen.bench else 0.0
+        await pilot.press("w")
+        await settled(pilot)
+        await _type(pilot, f"{expected + 20:.1f}", "")
+        await settled(pilot)
+        assert "piece 1 weighs" in _words(pilot).lower()
+        assert "20.0 g more than expected: tell the fitter before it is cut" in _words(pilot)
+        # at another step the key is not offered
+        await pilot.press("right")
+        await settled(pilot)
+        assert "weigh raw" not in _shown(pilot)
+        shaft = screen.bench.answer.shaft if screen.bench else ""
+    with specdb.open(demo).read() as reader:
+        raw = [(r.sample, r.quantity) for r in reader.readings_of(shaft) if r.sample == "piece 1"]
+    assert raw == [("piece 1", "weight")]
+
+
+async def test_the_step_measure_is_done_by_measuring_alone(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=WIDE) as pilot:
+        screen = await _open(pilot, KEPT_ORDER)
+        await pilot.press(*["right"] * 12, "space")
+        await settled(pilot)
+        assert screen.has_class("-measuring")
+        await pilot.press("f9")
+        await settled(pilot)
+        assert "MEASURE" in _shown(pilot)
+        assert "✓ done" not in _shown(pilot)
+        await pilot.press("m")
+        await _type(pilot, *GOOD)
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        await pilot.press("escape")
+        await settled(pilot)
+        title = next(line for line in _shown(pilot).splitlines() if " MEASURE" in line)
+        assert "✓ done" in title
+
+
+async def test_after_a_club_the_next_of_its_order_is_offered_then_the_next_order(make: AppFactory, demo: Path) -> None:
+    waived = dict.fromkeys(NEEDED, "a test")
+    # of the three irons of o-1043 one is measured already
+    keep_built(specdb.open(demo), Finished(club="tansley-pw", order="o-1043"), Measured(waived=waived))
+    async with make(start="build").run_test(size=WIDE) as pilot:
+        screen = await _open(pilot, "specdb:club/tansley-6-iron/o-1043/1/1")
+        for said, following in (
+            ("Next of this order: tansley-8-iron (o-1043 1.1", "tansley-8-iron o-1043 1.1"),
+            ("This order has no other club to measure. Next: wexcombe-7-iron", "wexcombe-7-iron o-1045 1.1"),
+        ):
+            await pilot.press("m")
+            await settled(pilot)
+            assert screen.typed is not None
+            screen.typed.waived.update(waived)
+            await pilot.press("ctrl+s")
+            await settled(pilot)
+            assert said in _words(pilot)
+            await pilot.press("enter")
+            await settled(pilot)
+            assert following in _words(pilot)
 
 
 async def test_the_raw_piece_is_weighed_and_named(make: AppFactory, demo: Path) -> None:

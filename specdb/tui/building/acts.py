@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
 from specdb.errors import ConflictError
+from specdb.orders.as_built import Judgement
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.base import PlaceScreen
-from specdb.tui.building.asked import instruments_dialog, meanwhile_words, piece_dialog, raw_of
-from specdb.tui.building.judge import given, shown
+from specdb.tui.building.asked import (
+    KeptDialog,
+    WhoseDialog,
+    instruments_dialog,
+    meanwhile_words,
+    piece_dialog,
+    raw_of,
+    sure_words,
+    weigh_dialog,
+)
+from specdb.tui.building.judge import given
 from specdb.tui.building.load import finished_of
 from specdb.tui.building.measures import MeasuresPane, ValueInput
 from specdb.tui.building.words import bias_lines, kept_lines
@@ -18,6 +29,7 @@ from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.widgets.words import who
+from specdb.verbs.building.bench_units import next_unit
 from specdb.verbs.building.finished_clubs import Measured, MeasuredMeanwhileError, keep_built
 
 if TYPE_CHECKING:
@@ -26,6 +38,7 @@ if TYPE_CHECKING:
     from specdb.tui.building.judge import OnBench, Read
     from specdb.tui.building.typed import TypedClub
     from specdb.verbs.building.as_built import BuiltAnswer
+    from specdb.verbs.building.bench_units import BenchUnit
     from specdb.verbs.building.built_bias import BiasAnswer
     from specdb.verbs.building.finished_clubs import Seen
     from specdb.verbs.building.sheet_code import UnitMeant
@@ -51,6 +64,9 @@ class BuildActs(PlaceScreen):
     typed: TypedClub | None = None
 
     def _write(self) -> None:
+        raise NotImplementedError
+
+    def _open(self, meant: UnitMeant, *, again: bool = False, forgotten: bool = False) -> None:
         raise NotImplementedError
 
     def _look_again(self) -> None:
@@ -99,36 +115,59 @@ class BuildActs(PlaceScreen):
             self.app.notify("Nothing is typed yet.")
             return
         using = {q: name for q, name in self.instruments.items() if q in values}
-        self._keep(Measured(values=values, waived=waived, instruments=using), dict(self.typed.seen))
+        measured, seen = Measured(values=values, waived=waived, instruments=using), dict(self.typed.seen)
+        doubted = [r for r in reads.values() if r.judged is not None and r.judged.judgement == Judgement.IN_QUESTION]
+        if doubted:
+            self._ask_if_sure(doubted, measured, seen)
+        else:
+            self._keep(measured, seen)
 
-    def _keep(self, measured: Measured, seen: Mapping[str, Seen], *, use_parts: bool = True) -> None:
+    def _ask_if_sure(self, doubted: Sequence[Read], measured: Measured, seen: Mapping[str, Seen]) -> None:
+        """Ask about values that are further off than work on the club can cause; answered with no, go to the first."""
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self._keep(measured, seen, sure=True)
+            else:
+                self.query_one(MeasuresPane).entry(doubted[0].quantity).focus()
+
+        self.app.push_screen(AskDialog("Measured again?", sure_words(doubted)), answered)
+
+    def _keep(
+        self, measured: Measured, seen: Mapping[str, Seen], *, use_parts: bool = True, sure: bool = False
+    ) -> None:
         if self.typed is None:
             return
         catalogue, by = self.desk.catalogue, who(self.memory)
         typed = self.typed
         finished = finished_of(typed.meant, typed.piece)
 
-        def job() -> tuple[BuiltAnswer, BiasAnswer, FinishLook | None]:
+        def job() -> tuple[BuiltAnswer, BiasAnswer, FinishLook | None, BenchUnit | None]:
             from specdb.verbs.building.built_bias import bias
             from specdb.verbs.orders.working import look_at_finishing
 
-            kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, by=by or None)
+            kept = keep_built(catalogue, finished, measured, seen=seen, use_parts=use_parts, sure=sure, by=by or None)
             order = kept.finished.order if kept.done else None
-            return kept, bias(catalogue), None if order is None else look_at_finishing(catalogue, order)
+            look = None if order is None else look_at_finishing(catalogue, order)
+            following = next_unit(catalogue, typed.meant) if kept.done else None
+            return kept, bias(catalogue), look, following
 
         self.work(
             job,
             partial(self._kept, typed, measured),
             group="keep",
             what="keep the measurements",
-            failed=partial(self._not_kept, measured, seen, use_parts),
+            failed=partial(self._not_kept, measured, seen, use_parts, sure),
             changes=True,
         )
 
     def _kept(
-        self, typed: TypedClub, measured: Measured, found: tuple[BuiltAnswer, BiasAnswer, FinishLook | None]
+        self,
+        typed: TypedClub,
+        measured: Measured,
+        found: tuple[BuiltAnswer, BiasAnswer, FinishLook | None, BenchUnit | None],
     ) -> None:
-        answer, bias, look = found
+        answer, bias, look, following = found
         names = {*measured.values, *measured.waived}
         # what was typed on while it was being kept stays
         typed.texts = {q: t for q, t in typed.texts.items() if q not in measured.values}
@@ -140,15 +179,29 @@ class BuildActs(PlaceScreen):
             if answer.done and not typed.unkept:
                 self._to_steps()
             self._look_again()
-        lines = kept_lines(answer, names, bias, self.next_club, self._text_width)
-        self.app.push_screen(LinesDialog(f"Kept: {answer.finished.club}", lines), lambda _: self._offer(look))
+        lines = kept_lines(answer, names, bias, following, self._text_width)
+        title = f"Kept: {answer.finished.club}"
+        if following is None:
+            self.app.push_screen(LinesDialog(title, lines), lambda _: self._offer(look, None))
+            return
+        to = following.meant
+        self.app.push_screen(KeptDialog(title, lines), lambda on: self._offer(look, to if on else None))
 
-    def _offer(self, look: FinishLook | None) -> None:
-        """Offer to finish the order whose last club was measured."""
+    def _offer(self, look: FinishLook | None, to: UnitMeant | None) -> None:
+        """Offer to finish the order whose last club was measured; then the next club, where it was asked for."""
+
+        def go_on() -> None:
+            if to is None:
+                self._look_again()
+            else:
+                self._open(to)
+
         if look is not None and look.offered:
             from specdb.tui.orders.finishing import ask_to_finish
 
-            ask_to_finish(self, look, self._look_again)
+            ask_to_finish(self, look, go_on)
+        elif to is not None:
+            self._open(to)
 
     # ---- the order follows the work
 
@@ -176,21 +229,39 @@ class BuildActs(PlaceScreen):
 
         self.work(job, tell, group="order", what="move the order", changes=True)
 
-    def _not_kept(self, measured: Measured, seen: Mapping[str, Seen], use_parts: bool, error: SpecdbError) -> None:
+    def _not_kept(
+        self, measured: Measured, seen: Mapping[str, Seen], use_parts: bool, sure: bool, error: SpecdbError
+    ) -> None:
         if isinstance(error, MeasuredMeanwhileError) and self.typed is not None:
             now: dict[str, Seen] = {r.quantity: (r.value, r.waived) for r in error.rows}
             text = meanwhile_words(error.rows, self.typed.texts, self.typed.waived)
-            again = partial(self._keep, measured, {**seen, **now}, use_parts=use_parts)
-        elif isinstance(error, ConflictError) and use_parts:
+            again = partial(self._keep, measured, {**seen, **now}, use_parts=use_parts, sure=sure)
+            theirs = partial(self._leave_theirs, now)
+            dialog = WhoseDialog("Measured elsewhere", text)
+            self.app.push_screen(dialog, lambda yes: None if yes is None else again() if yes else theirs())
+            return
+        if isinstance(error, ConflictError) and use_parts:
             text = (
                 f"{error}.\n\nNothing is kept yet. Keep the measurements all the same, and leave the parts as they "
                 "are booked?"
             )
-            again = partial(self._keep, measured, seen, use_parts=False)
+            again = partial(self._keep, measured, seen, use_parts=False, sure=sure)
         else:
             self.specdb.tell_error(error)
             return
         self.app.push_screen(AskDialog("Not kept", text), lambda yes: again() if yes else None)
+
+    def _leave_theirs(self, now: Mapping[str, Seen]) -> None:
+        """Take out what is typed of quantities whose value is left as another has kept it."""
+        if self.typed is None:
+            return
+        for q in now:
+            self.typed.texts.pop(q, None)
+            self.typed.waived.pop(q, None)
+        self.typed.follow(now)
+        self.typed.keep(self.memory)
+        self.query_one(MeasuresPane).put(self.typed.texts)
+        self._look_again()
 
     def tell_of_others(self, before: OnBench, after: OnBench) -> None:
         """Say what somebody else has kept of this club, where something is typed for it here.
@@ -208,7 +279,7 @@ class BuildActs(PlaceScreen):
             if row is None or (was is not None and (was.value, was.waived) == (row.value, row.waived)):
                 continue
             by = row.taken_by or "somebody"
-            value = shown(q, row.value) if row.value is not None else f"waived, as {row.waived}"
+            value = value_words(q, row.value) if row.value is not None else f"waived, as {row.waived}"
             text = f"{TOLERANCES[q].title}: {by} has kept {value} meanwhile; what is typed here is not kept yet."
             self.app.notify(text, title="Measured elsewhere", severity="warning", timeout=15, markup=False)
 
@@ -258,6 +329,12 @@ class BuildActs(PlaceScreen):
         if self.bench is not None and self.typed is not None:
             named = self.typed.piece or self.bench.answer.finished.piece or ""
             self.app.push_screen(piece_dialog(self.bench, named, self.instruments), self._piece_named)
+
+    def action_weigh(self) -> None:
+        """Take down what the raw shaft weighs."""
+        if self.bench is not None and self.typed is not None:
+            named = self.typed.piece or self.bench.answer.finished.piece or ""
+            self.app.push_screen(weigh_dialog(self.bench, named, self.instruments), self._piece_named)
 
     def _piece_named(self, typed: Mapping[str, str] | None) -> None:
         if typed is None or self.typed is None:

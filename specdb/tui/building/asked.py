@@ -6,15 +6,21 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from specdb.errors import FieldError, SpecdbError
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.schema import load_schema
-from specdb.tui.building.judge import OnBench, shown
+from specdb.tui.actions import Action
+from specdb.tui.building.judge import OnBench
+from specdb.tui.dialogs.lines import LinesDialog
+from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.building.finished_clubs import RawReadings
+from specdb.verbs.building.raw_weight import next_piece
 
 if TYPE_CHECKING:
     from specdb.records.rows import AsBuilt
+    from specdb.tui.building.judge import Read
 
 _LONGEST = 60
 _RAW = {
@@ -23,6 +29,35 @@ _RAW = {
     "free": ("  free length", "free_length_in", "in"),
     "tip": ("  tip mass", "tip_mass_g", "g"),
 }
+
+
+class KeptDialog(LinesDialog):
+    """What was kept of a club, and the next one: closes with True where that is gone to."""
+
+    place = "kept"
+    ACTIONS = (
+        Action("answer(True)", "enter", "next club", "Put the next club on the bench."),
+        Action("answer(False)", "escape", "stay", "Stay at this club."),
+    )
+
+    def action_answer(self, on: bool) -> None:
+        """Close with the answer."""
+        self.dismiss(on)
+
+
+class WhoseDialog(AskDialog):
+    """Whose values count: True for those typed here, False for those kept elsewhere, None for undecided."""
+
+    place = "whose value"
+    ACTIONS = (
+        Action("answer(True)", "y", "replace", "Keep what is typed here in place of it."),
+        Action("answer(False)", "n", "leave it", "Leave what is kept there; what is typed here for it is taken out."),
+        Action("give_up", "escape", "not yet", "Decide later; what is typed stays typed."),
+    )
+
+    def action_give_up(self) -> None:
+        """Close undecided."""
+        self.dismiss(None)
 
 
 def piece_dialog(bench: OnBench, piece: str, instruments: Mapping[str, str]) -> WordsDialog:
@@ -49,6 +84,31 @@ def piece_dialog(bench: OnBench, piece: str, instruments: Mapping[str, str]) -> 
         *(Wanted(name, label, "", f"{unit}, if it was read") for name, (label, _, unit) in _RAW.items()),
     ]
     return WordsDialog("The piece of the shaft", wanted, said=said, check=wrong_piece)
+
+
+def weigh_dialog(bench: OnBench, piece: str, instruments: Mapping[str, str]) -> WordsDialog:
+    """Ask what the raw shaft weighs, and which piece it is; a name is proposed where it has none.
+
+    Parameters
+    ----------
+    bench : OnBench
+        The club.
+    piece : str
+        The piece that is named already.
+    instruments : mapping of str to str
+        What the bench measures with.
+    """
+    sheet = bench.sheet
+    using = f" Weighed with {name}." if (name := instruments.get("weight")) else ""
+    said = (
+        f"Shaft {bench.answer.shaft}: {sheet.raw_weight_g:.1f} g expected, within {sheet.raw_within_g:.1f} g.{using} "
+        "Its weight becomes a reading of this piece; write the name on the shaft."
+    )
+    wanted = [
+        Wanted("weight", "raw weight", "", "g"),
+        Wanted("piece", "piece", piece or next_piece(bench.pieces), "such as piece 3"),
+    ]
+    return WordsDialog("The raw shaft on the scale", wanted, said=said, check=wrong_piece)
 
 
 def wrong_piece(typed: Mapping[str, str]) -> str:
@@ -147,6 +207,18 @@ def _wrong_names(typed: Mapping[str, str]) -> str:
     return "" if long is None else f"{TOLERANCES[long].title}: at most {longest} letters."
 
 
+def sure_words(doubted: Sequence[Read]) -> str:
+    """What was typed that is further off than work on the club can cause, and the question.
+
+    Parameters
+    ----------
+    doubted : sequence of Read
+        Those entries.
+    """
+    lines = [f"{TOLERANCES[r.quantity].title}: {r.judged.said}" for r in doubted if r.judged is not None]
+    return "\n".join(lines) + "\n\nWork on the club does not put it so far off. Nothing is kept yet. Is it right?"
+
+
 def meanwhile_words(rows: Sequence[AsBuilt], texts: Mapping[str, str], waived: Mapping[str, str]) -> str:
     """What another has kept meanwhile beside what is typed here, and the question.
 
@@ -160,12 +232,12 @@ def meanwhile_words(rows: Sequence[AsBuilt], texts: Mapping[str, str], waived: M
     lines = []
     for row in rows:
         q = row.quantity
-        theirs = shown(q, row.value) if row.value is not None else f"waived, as {row.waived}"
+        theirs = value_words(q, row.value) if row.value is not None else f"waived, as {row.waived}"
         mine = texts.get(q) or f"waived, as {waived.get(q, '')}"
         by = f" by {row.taken_by}" if row.taken_by else ""
         lines.append(f"{TOLERANCES[q].title}: kept{by} {theirs}, typed here {mine}")
     return (
         "This club was measured elsewhere meanwhile. Nothing is kept yet.\n\n"
         + "\n".join(lines)
-        + "\n\nReplace what is kept there by what is typed here?"
+        + "\n\nReplace what is kept there by what is typed here? With no, what is typed here for it is taken out."
     )

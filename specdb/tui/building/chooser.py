@@ -9,7 +9,7 @@ from textual.widgets import Input
 from specdb.tui.dialogs.chooser import ChoosingDialog
 from specdb.tui.widgets.columns import ColumnSpec, measured
 from specdb.verbs.building.bench_units import NEEDED, BenchUnit, bench_units
-from specdb.verbs.building.sheet_code import code_of, has_code
+from specdb.verbs.building.sheet_code import code_alone, code_of, has_code
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -72,7 +72,7 @@ class UnitChooser(ChoosingDialog):
 
 def _texts(unit: BenchUnit) -> tuple[str, ...]:
     of = unit.meant
-    number = f"{of.order} {of.line}.{of.unit}" if of.order else ""
+    number = f"{of.order} {of.line}.{of.unit}" if of.order else "no order"
     wanted = unit.wanted_on
     return (
         of.club,
@@ -93,6 +93,7 @@ def _measured(unit: BenchUnit) -> str:
 def _table(units: list[BenchUnit]) -> pa.Table:
     import pyarrow as pa
 
-    rows = [(code_of(u.meant), *_texts(u)) for u in units]
+    # a row without an order is chosen as that, whichever order asks for the club
+    rows = [(code_of(u.meant) if u.meant.order else code_alone(u.meant.club), *_texts(u)) for u in units]
     names = ("code", *(c.name for c in _COLUMNS))
     return pa.table({name: pa.array([row[i] for row in rows], pa.string()) for i, name in enumerate(names)})

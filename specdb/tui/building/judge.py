@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 
 from specdb.errors import FieldError, UnitError
 from specdb.orders.as_built import Judged, Judgement, judge_corrected
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.widgets.prose import Line, sentence
 from specdb.tui.widgets.words import day
-from specdb.units import format_quantity, unit_label
-from specdb.units.writing import to_sixteenths
 from specdb.verbs.building.as_built import parse_built, true_value
 
 if TYPE_CHECKING:
@@ -26,11 +25,13 @@ if TYPE_CHECKING:
     from specdb.verbs.building.expected_build import Expectation
     from specdb.verbs.building.sheet_code import UnitMeant
 
-PARTS = {Judgement.AS_WANTED: "good", Judgement.WITHIN_DOUBT: "doubt", Judgement.OUTSIDE: "bad"}
+PARTS = {Judgement.AS_WANTED: "good", Judgement.WITHIN_DOUBT: "doubt", Judgement.OUTSIDE: "bad",
+         Judgement.IN_QUESTION: "bad"}  # fmt: skip
 MARKS = {
     Judgement.AS_WANTED: "✓",
     Judgement.WITHIN_DOUBT: "~",
     Judgement.OUTSIDE: "!",
+    Judgement.IN_QUESTION: "?",
     Judgement.WAIVED: "–",
     Judgement.NO_TARGET: "·",
 }
@@ -70,6 +71,8 @@ class OnBench:
         Every club of the order, or of the set.
     set_id : str or None
         The set it belongs to.
+    raw_weight_g : float or None
+        What the piece of its shaft weighed before it was cut; None where it was not weighed.
     """
 
     meant: UnitMeant
@@ -81,6 +84,7 @@ class OnBench:
     pieces: tuple[str, ...] = ()
     mates: tuple[UnitMeant, ...] = ()
     set_id: str | None = None
+    raw_weight_g: float | None = None
 
     def aim(self, quantity: str) -> Aim:
         """What a quantity should come out at."""
@@ -142,29 +146,6 @@ def read(bench: OnBench, quantity: str, text: str, instrument: str, today: dt.da
     return Read(quantity, text, value, "", judged)
 
 
-def shown(quantity: str, value: float | None) -> str:
-    """A measured value for a person, in its unit.
-
-    Parameters
-    ----------
-    quantity : str
-        What was measured.
-    value : float or None
-        In its stored unit.
-    """
-    if value is None:
-        return "-"
-    if quantity == "swingweight":
-        from specdb.mechanics import swingweight
-
-        return swingweight.from_moment_in_oz(value)
-    if quantity == "length":
-        return to_sixteenths(value, parts=32)
-    unit = TOLERANCES[quantity].unit
-    number = format_quantity(value, unit, decimals=3 if quantity == "grip_size" else 1, with_unit=False)
-    return f"{number}°" if unit == "deg" else f"{number} {unit_label(unit)}"
-
-
 def wanted(bench: OnBench, quantity: str) -> str:
     """Target and tolerance of a quantity, in a few words.
 
@@ -178,7 +159,7 @@ def wanted(bench: OnBench, quantity: str) -> str:
     target = bench.aim(quantity).target
     if target is None:
         return "no target"
-    return f"{shown(quantity, target)} {TOLERANCES[quantity].said}"
+    return f"{value_words(quantity, target)} {TOLERANCES[quantity].said}"
 
 
 def verdict(judged: Judged) -> str:
@@ -190,6 +171,8 @@ def verdict(judged: Judged) -> str:
         The judgement.
     """
     off = judged.said.partition(":")[0]
+    if judged.judgement == Judgement.IN_QUESTION:
+        return f"{MARKS[judged.judgement]} measured again?"
     word = off if judged.judgement in (Judgement.OUTSIDE, Judgement.WITHIN_DOUBT) else judged.judgement
     return f"{MARKS.get(judged.judgement, '·')} {word.replace('_', ' ')}"
 
@@ -215,12 +198,15 @@ def told(found: Read, instrument: str, width: int) -> list[Line]:
     if judged.advice:
         lines += sentence(f"{judged.advice[:1].upper()}{judged.advice[1:]}.", width, part="strong")
     if judged.corrected is not None:
-        text = f"{instrument} is corrected by its reference readings: {shown(found.quantity, judged.corrected)} counts."
+        counts = value_words(found.quantity, judged.corrected)
+        text = f"{instrument} is corrected by its reference readings: {counts} counts."
         lines += sentence(text, width, part="quiet")
     return lines
 
 
 def _said(judged: Judged) -> str:
+    if judged.judgement == Judgement.IN_QUESTION:
+        return f"{MARKS[judged.judgement]} {judged.said}"
     word = str(judged.judgement).replace("_", " ").upper()
     said = "" if word.lower() in judged.said else f": {judged.said}"
     return f"{MARKS.get(judged.judgement, '·')} {word}{said}"
@@ -243,7 +229,7 @@ def kept_words(bench: OnBench, quantity: str) -> tuple[str, str, str]:
     since = _since(row)
     if row.value is None:
         return f"– waived: {row.waived}", f"Kept: waived{since}, as {row.waived}", "quiet"
-    value = shown(quantity, row.value)
+    value = value_words(quantity, row.value)
     full = f"Kept: {value}{since}; {_said(judged)}"
     return f"{value} kept  {verdict(judged)}", full, PARTS.get(judged.judgement, "quiet")
 

@@ -10,6 +10,7 @@ from specdb.tui.building.judge import OnBench
 from specdb.verbs.building.as_built import Finished, answer_of
 from specdb.verbs.building.build_sheet import SheetRequest, clubs_of_set, sheet_of
 from specdb.verbs.building.expected_build import expectation
+from specdb.verbs.building.raw_weight import weighed_raw
 from specdb.verbs.building.sheet_code import UnitMeant, whole_unit
 from specdb.verbs.orders.orders import order_alone
 from specdb.verbs.stiffness.corrections import calibrations_of
@@ -61,7 +62,7 @@ def put_on_bench(catalogue: Catalogue, meant: UnitMeant, piece: str = "") -> OnB
         asked = SheetRequest(meant.club, order=meant.order, line=meant.line, unit=meant.unit)
         return OnBench(
             meant=meant,
-            sheet=sheet_of(reader, asked, today),
+            sheet=sheet_of(reader, asked, today, piece=answer.finished.piece),
             answer=answer,
             expected=answer.expected or expectation(reader, answer.finished),
             calibrations=calibrations_of(reader) if reader.count("reference_reading") else None,
@@ -69,6 +70,7 @@ def put_on_bench(catalogue: Catalogue, meant: UnitMeant, piece: str = "") -> OnB
             pieces=measured_pieces(reader, answer.shaft),
             mates=_mates(reader, meant),
             set_id=reader.get("club", meant.club).set_id,
+            raw_weight_g=weighed_raw(reader, answer.shaft, answer.finished.piece),
         )
 
 

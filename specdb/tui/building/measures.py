@@ -13,11 +13,13 @@ from textual.events import DescendantFocus
 from textual.message import Message
 from textual.widgets import Input, Label, Static
 
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
-from specdb.tui.building.judge import HOW, PARTS, OnBench, Read, kept_words, shown, told, verdict, wanted
+from specdb.tui.building.judge import HOW, PARTS, OnBench, Read, kept_words, told, verdict, wanted
 from specdb.tui.building.print import large
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.prose import Line, content, sentence
+from specdb.units.lengths import length_in_both
 from specdb.verbs.building.sheet_code import has_code
 
 _TALL = 36
@@ -233,7 +235,7 @@ def _at_hand(bench: OnBench, found: Read, waived: str, instrument: str, width: i
     if twice:
         lines.append(())
     row = bench.answer.rows.get(name)
-    text = found.text or ("…" if row is None or row.value is None or waived else shown(name, row.value))
+    text = found.text or ("…" if row is None or row.value is None or waived else value_words(name, row.value))
     drawn = large(text, twice=twice)
     if twice and len(drawn[0]) > width:
         drawn = large(text)
@@ -254,6 +256,4 @@ def _at_hand(bench: OnBench, found: Read, waived: str, instrument: str, width: i
 
 
 def _both(name: str, target: float) -> str:
-    from specdb.units.lengths import length_in_both
-
-    return length_in_both(target) if name == "length" else shown(name, target)
+    return length_in_both(target) if name == "length" else value_words(name, target)

@@ -13,36 +13,38 @@ from textual.events import DescendantFocus, Resize, ScreenResume
 from textual.widgets import Input, Label
 
 from specdb.orders.tolerances import TOLERANCES
+from specdb.sheets.content import MEASURED, RAW_WEIGHT
 from specdb.tui.actions import Action
 from specdb.tui.base import PlaceScreen
 from specdb.tui.building.acts import BuildActs
-from specdb.tui.building.chooser import UnitChooser
+from specdb.tui.building.finding import FindsClub
 from specdb.tui.building.judge import Read, read
 from specdb.tui.building.load import put_on_bench
 from specdb.tui.building.log import Work, WorkLog, ticked
 from specdb.tui.building.measures import MeasuresPane, ValueInput
 from specdb.tui.building.steps import StepScroll, StepsPane
 from specdb.tui.building.typed import take_up
-from specdb.tui.building.words import head_line
+from specdb.tui.building.words import head_line, standing_of
 from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.prose import sentence
-from specdb.verbs.building.sheet_code import UnitMeant, find_unit
+from specdb.verbs.building.sheet_code import UnitMeant, code_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from specdb.errors import SpecdbError
+    from specdb.sheets.content import WorkStep
     from specdb.tui.building.judge import OnBench
 
 _LAST, _INSTRUMENTS = "build.last", "build.instruments"
 _BESIDE_COLUMNS = 150
 _WHILE_MEASURING = frozenset({"keep", "waive", "instruments"})
 _WHILE_WORKING = frozenset({"forward", "onward", "backward", "untick", "measure", "scan", "next_club"})
-_NEEDS_CLUB = _WHILE_MEASURING | _WHILE_WORKING - {"scan"} | {"turn", "piece", "sheet", "chart"}
+_NEEDS_CLUB = {"weigh"} | _WHILE_MEASURING | _WHILE_WORKING - {"scan"} | {"turn", "piece", "sheet", "chart"}
 
 
-class BuildScreen(BuildActs, PlaceScreen):
+class BuildScreen(BuildActs, FindsClub, PlaceScreen):
     """Work and measurements of one club."""
 
     place = "build"
@@ -52,6 +54,7 @@ class BuildScreen(BuildActs, PlaceScreen):
         Action("backward", "left,backspace", "back", "The step before."),
         Action("onward", "right", "next", "The next step, without ticking this one off.", shown=False),
         Action("measure", "m", "measure", "Go to the measurements."),
+        Action("weigh", "w", "weigh raw", "Take down what the raw shaft weighs, as a reading of its piece."),
         Action("keep", "ctrl+s", "keep all", "Keep all that is typed, with the parts it took, as one change.",
                priority=True),
         Action("waive", "ctrl+w", "not measured", "Say why this quantity is not measured.", priority=True),
@@ -135,8 +138,10 @@ class BuildScreen(BuildActs, PlaceScreen):
         """
         if code is not None:
             self._find(code)
-        elif club is not None:
+        elif club is not None and unit is not None:
             self._open(UnitMeant(club, order, line, unit))
+        elif club is not None:
+            self._find(code_of(UnitMeant(club, order)))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 (as Textual's)
         """Whether something can be done now."""
@@ -144,6 +149,8 @@ class BuildScreen(BuildActs, PlaceScreen):
             return False
         if action in _WHILE_MEASURING:
             return self._measuring
+        if action == "weigh":
+            return not self._measuring and self.step is not None and self.step.asks == RAW_WEIGHT
         if action == "chart":
             return self.bench is not None and self.bench.set_id is not None
         return not (action in _WHILE_WORKING and self._measuring)
@@ -213,49 +220,6 @@ class BuildScreen(BuildActs, PlaceScreen):
         self._write()
         self.actions_changed()
 
-    def action_pick(self) -> None:
-        """Choose a club."""
-        self.app.push_screen(UnitChooser(), self._picked)
-
-    def _picked(self, code: str | None) -> None:
-        if code is not None:
-            self._find(code)
-
-    def action_scan(self) -> None:
-        """Go to the entry for codes."""
-        self.query_one("#scan", Input).focus()
-
-    @on(Input.Submitted, "#scan")
-    def _scanned(self, message: Input.Submitted) -> None:
-        message.stop()
-        text, message.input.value = message.value.strip(), ""
-        if text:
-            self._find(text)
-        else:
-            self.action_pick()
-
-    @on(ValueInput.Scanned)
-    def _scanned_elsewhere(self, message: ValueInput.Scanned) -> None:
-        self._find(message.code)
-
-    def _find(self, text: str) -> None:
-        catalogue = self.desk.catalogue
-        self.work(
-            lambda: find_unit(catalogue, text), self._open, group="find", what="look for the club",
-            failed=self._say_scan,
-        )  # fmt: skip
-
-    def _say_scan(self, error: SpecdbError | None) -> None:
-        """Say beside the entry for codes what is wrong with what was scanned."""
-        said = self.query_one("#scan-said", LinesView)
-        text = "" if error is None else str(error)
-        width = max(self.size.width - 6, 40)
-        shown = sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("! ", "bad"),), part="bad") if text else []
-        said.show(shown)
-        said.display = bool(text)
-        if text:
-            self.app.bell()
-
     def _say_none(self) -> None:
         text = "No club is on the bench. Scan the code of its build sheet, or choose it from the open orders: ctrl+n."
         self.query_one(StepsPane).say([(), *sentence(text, max(self.size.width - 8, 36), part="strong")])
@@ -270,7 +234,7 @@ class BuildScreen(BuildActs, PlaceScreen):
         width = max(self.size.width - 4, 36)
         self.query_one("#head-club", LinesView).show([head_line(self.bench, self.typed.unkept, width)])
         said = (sheet.verdict, *sheet.reasons) if sheet.reasons else ()
-        self.query_one(StepsPane).show(sheet, self._work, said=said)
+        self.query_one(StepsPane).show(sheet, self._work, said=said, standing=standing_of(self.bench))
         reads = self.reads()
         self.query_one(MeasuresPane).show(self.bench, reads, self.typed.waived, self.instruments)
 
@@ -283,6 +247,9 @@ class BuildScreen(BuildActs, PlaceScreen):
             pane.read_on()
             return
         steps, at = self.bench.sheet.steps, min(self._work.at, len(self.bench.sheet.steps) - 1)
+        if steps[at].asks == MEASURED and not self.bench.answer.done:
+            self.action_measure()  # it is ticked off by what is measured
+            return
         now, first = dt.datetime.now(dt.UTC), not self._work.done
         self._work = ticked(self._work, steps, at, now)
         self._log(lambda log, meant: log.tick(meant, steps, at, now))
@@ -290,6 +257,12 @@ class BuildScreen(BuildActs, PlaceScreen):
             self.work_begun(begun=True)
         if at == len(steps) - 1:
             self.action_measure()
+
+    @property
+    def step(self) -> WorkStep | None:
+        """The step one is at; None where no club is on the bench."""
+        steps = () if self.bench is None else self.bench.sheet.steps
+        return steps[min(self._work.at, len(steps) - 1)] if steps else None
 
     def action_onward(self) -> None:
         """The next step."""
@@ -320,6 +293,7 @@ class BuildScreen(BuildActs, PlaceScreen):
         """Show the step, and remember it."""
         self.query_one(StepsPane).to_top()
         self._write()
+        self.actions_changed()
         if self.bench is not None:
             log, meant = WorkLog(self.memory), self.bench.meant
             self.work(lambda: act(log, meant), lambda _: None, group="log", what="remember the step", changes=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -13,18 +14,44 @@ from textual.containers import Vertical, VerticalScroll
 from textual.message import Message
 from textual.widgets import Static
 
+from specdb.sheets.content import MEASURED, RAW_WEIGHT
 from specdb.tui.building.log import mark_of
 from specdb.tui.building.print import large
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.prose import Line, sentence
 from specdb.tui.widgets.words import day
+from specdb.units.writing import as_sentence
 
 if TYPE_CHECKING:
     from specdb.sheets.content import ClubSheet, Figure, WorkStep
     from specdb.tui.building.log import Work
 
+NOT_WEIGHED: Line = (
+    ("Raw shaft: not weighed yet. ", "doubt"),
+    ("w", "key"),
+    (" takes down what the scale shows.", "plain"),
+)
 _TALL = 36  # lines of a screen from which figures are drawn at twice the size
 _BESIDE = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What is known of the club beyond the ticks.
+
+    Attributes
+    ----------
+    measured : bool
+        Whether every measurement is in or waived.
+    raw : str
+        What its raw shaft was found to weigh, in a sentence; empty where it was not weighed.
+    raw_fits : bool
+        Whether that is as expected.
+    """
+
+    measured: bool = False
+    raw: str = ""
+    raw_fits: bool = True
 
 
 class StepScroll(VerticalScroll, inherit_bindings=False):
@@ -75,7 +102,7 @@ class StepsPane(Vertical):
         # asked for in the middle of laying out, which must come to its end first
         self.call_after_refresh(self._say_more)
 
-    def show(self, sheet: ClubSheet, work: Work, *, said: Sequence[str] = ()) -> None:
+    def show(self, sheet: ClubSheet, work: Work, *, said: Sequence[str] = (), standing: Standing) -> None:
         """Show the step one is at.
 
         Parameters
@@ -86,10 +113,13 @@ class StepsPane(Vertical):
             How far it has come.
         said : sequence of str
             What must be known before anything, in plain sentences.
+        standing : Standing
+            What is known of the club beyond the ticks.
         """
         scroll = self.query_one(StepScroll)
         width = max(scroll.size.width - 5, 36)
-        lines, self._warned = step_lines(sheet, work, width, said=said, twice=self.screen.size.height >= _TALL)
+        twice = self.screen.size.height >= _TALL
+        lines, self._warned = step_lines(sheet, work, width, said=said, twice=twice, standing=standing)
         self.query_one("#step-lines", LinesView).show(lines)
         self.call_after_refresh(self._say_more)
 
@@ -140,7 +170,13 @@ class StepsPane(Vertical):
 
 
 def step_lines(
-    sheet: ClubSheet, work: Work, width: int, *, said: Sequence[str] = (), twice: bool = False
+    sheet: ClubSheet,
+    work: Work,
+    width: int,
+    *,
+    said: Sequence[str] = (),
+    twice: bool = False,
+    standing: Standing = Standing(),
 ) -> tuple[list[Line], list[int]]:
     """A step in lines, and which of them belong to a caution.
 
@@ -156,11 +192,13 @@ def step_lines(
         What must be known before anything, in plain sentences.
     twice : bool
         Whether figures are drawn at twice the size.
+    standing : Standing
+        What is known of the club beyond the ticks.
     """
     steps = sheet.steps
     number = min(work.at, len(steps) - 1)
     step = steps[number]
-    lines: list[Line] = [_title(step, number, len(steps), work, width), ()]
+    lines: list[Line] = [_title(step, number, len(steps), work, width, measured=standing.measured), ()]
     warned: list[int] = []
     for text in said:
         warned += _added(lines, sentence(text, width, before=(("! ", "bad"),), part="bad"))
@@ -170,6 +208,8 @@ def step_lines(
     if step.hazards or said:
         lines.append(())
     lines += _figures(step.figures, width, twice=twice)
+    if step.asks == RAW_WEIGHT:
+        lines += _weighed(standing, width)
     lines += sentence(step.detail[:1].upper() + step.detail[1:], width, part="strong")
     lines += _parts(sheet, step, width)
     if number == 0 and sheet.notes:
@@ -187,10 +227,19 @@ def _added(lines: list[Line], more: list[Line]) -> list[int]:
     return list(range(first, len(lines)))
 
 
-def _title(step: WorkStep, number: int, count: int, work: Work, width: int) -> Line:
+def _weighed(standing: Standing, width: int) -> list[Line]:
+    if not standing.raw:
+        return [NOT_WEIGHED]
+    mark, part = ("✓ ", "good") if standing.raw_fits else ("! ", "bad")
+    return sentence(as_sentence(standing.raw), width, before=((mark, part),), part=part)
+
+
+def _title(step: WorkStep, number: int, count: int, work: Work, width: int, *, measured: bool) -> Line:
     when = work.done.get(mark_of(step))
     left = f"{number + 1} of {count}  "
     right = "" if when is None else f"✓ done {_clock(when)}"
+    if step.asks == MEASURED:  # a tick alone measures nothing
+        right = "" if not measured else right or "✓ done"
     title = step.title.upper()
     return (
         (left, "quiet"),

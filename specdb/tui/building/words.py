@@ -6,17 +6,21 @@ from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
 from specdb.orders.as_built import Bias, Judgement
+from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES
-from specdb.tui.building.judge import MARKS, PARTS, shown
+from specdb.tui.building.judge import MARKS, PARTS
+from specdb.tui.building.steps import Standing
 from specdb.tui.widgets.numbers import number, signed
 from specdb.tui.widgets.prose import Line, heading, sentence
+from specdb.tui.widgets.words import day
 from specdb.verbs.building.bench_units import NEEDED
+from specdb.verbs.building.raw_weight import RawWeight
 
 if TYPE_CHECKING:
     from specdb.tui.building.judge import OnBench
     from specdb.verbs.building.as_built import BuiltAnswer
+    from specdb.verbs.building.bench_units import BenchUnit
     from specdb.verbs.building.built_bias import BiasAnswer
-    from specdb.verbs.building.sheet_code import UnitMeant
 
 ENOUGH = 3
 """Clubs from which on a bias is spoken of."""
@@ -70,7 +74,7 @@ def bias_lines(answer: BiasAnswer, width: int) -> list[Line]:
 
 
 def kept_lines(
-    answer: BuiltAnswer, kept: Collection[str], bias: BiasAnswer, after: UnitMeant | None, width: int
+    answer: BuiltAnswer, kept: Collection[str], bias: BiasAnswer, following: BenchUnit | None, width: int
 ) -> list[Line]:
     """What was kept, how it is judged, what is still wanted, the parts, and the shop's own bias.
 
@@ -82,8 +86,8 @@ def kept_lines(
         Quantities that were kept just now.
     bias : BiasAnswer
         Of all clubs.
-    after : UnitMeant or None
-        The next club of the order.
+    following : BenchUnit or None
+        The club to build next.
     width : int
         Columns.
     """
@@ -92,7 +96,7 @@ def kept_lines(
         if j.quantity not in kept:
             continue
         title = f"{MARKS.get(j.judgement, '·')} {TOLERANCES[j.quantity].title:<16}"
-        value = "" if j.value is None else f"{shown(j.quantity, j.value)}: "
+        value = "" if j.value is None else f"{value_words(j.quantity, j.value)}: "
         word = str(j.judgement).replace("_", " ")
         word = "" if j.judgement == Judgement.WAIVED or word in j.said else f"{word}, "
         part = PARTS.get(j.judgement, "plain")
@@ -110,9 +114,22 @@ def kept_lines(
     lines.append(())
     if answer.change_no is not None:
         lines += sentence(f"All of it is change {answer.change_no}; ctrl+z takes it back.", width, part="quiet")
-    if answer.done and after is not None:
-        lines += sentence(f"Next of this order or set: {after.club} (n).", width, part="strong")
+    if following is not None:
+        lines += sentence(_next_words(following, answer.finished.order), width, part="strong")
     return lines
+
+
+def _next_words(unit: BenchUnit, order: str | None) -> str:
+    of = unit.meant
+    if of.order is None:
+        return f"Next of this set: {of.club}. Enter puts it on the bench."
+    number = f"{of.club} ({of.order} {of.line}.{of.unit}"
+    parts = f", parts {unit.parts}" if unit.parts else ""
+    if of.order == order:
+        return f"Next of this order: {number}{parts}). Enter puts it on the bench."
+    wanted = f", wanted {day(unit.wanted_on)}" if unit.wanted_on else ""
+    for_whom = f", for {unit.customer}" if unit.customer else ""
+    return f"This order has no other club to measure. Next: {number}{for_whom}{wanted}{parts}). Enter goes there."
 
 
 def _standing(answer: BuiltAnswer, width: int) -> list[Line]:
@@ -132,6 +149,21 @@ def _own_bias(bias: BiasAnswer, kept: Collection[str], instruments: Collection[s
     return [
         line for b in own for line in sentence(bias_words(b), width, part="strong" if b.found else "plain", hanging=2)
     ]
+
+
+def standing_of(bench: OnBench) -> Standing:
+    """What is known of a club beyond the ticks of its steps.
+
+    Parameters
+    ----------
+    bench : OnBench
+        The club.
+    """
+    sheet, weighed = bench.sheet, bench.raw_weight_g
+    if weighed is None:
+        return Standing(bench.answer.done)
+    expected = RawWeight(sheet.raw_weight_g, sheet.raw_within_g)
+    return Standing(bench.answer.done, *expected.words(weighed, bench.answer.finished.piece or ""))
 
 
 def head_line(bench: OnBench, typed: Mapping[str, str], width: int) -> Line:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
@@ -14,7 +15,7 @@ from specdb.tui.frame import KeyLine
 from specdb.tui.widgets.prose import Line, content
 
 
-class LinesDialog(Dialog[None]):
+class LinesDialog(Dialog[bool | None]):
     """Lines to read.
 
     Parameters
@@ -26,7 +27,7 @@ class LinesDialog(Dialog[None]):
     """
 
     place = "to read"
-    ACTIONS = (Action("close", "escape,enter", "close", "Close it."),)
+    ACTIONS: ClassVar[Sequence[Action]] = (Action("close", "escape,enter", "close", "Close it."),)
     DEFAULT_CSS = """
     LinesDialog > .dialog { width: 96; height: auto; max-height: 100%; }
     LinesDialog VerticalScroll { height: auto; max-height: 1fr; scrollbar-size-vertical: 1; }

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import ClassVar
+
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Static
@@ -15,7 +18,7 @@ class AskDialog(Dialog[bool]):
     """A question answered with yes or no."""
 
     place = "question"
-    ACTIONS = (
+    ACTIONS: ClassVar[Sequence[Action]] = (
         Action("answer(True)", "y", "yes", "Do it."),
         Action("answer(False)", "n,escape", "no", "Leave it as it is."),
     )

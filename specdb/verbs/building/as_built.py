@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,8 @@ from specdb.verbs.stiffness.finished import kept_in
 
 if TYPE_CHECKING:
     from specdb.profiles.calibration import Calibrations
+
+_GRAMS_OR_GRAINS = re.compile(r"(.*\d)\s*grs?\.?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +116,8 @@ class BuiltAnswer:
         return {
             "club": self.finished.club,
             "order": self.finished.order,
+            "line": self.finished.line,
+            "unit": self.finished.unit,
             "shaft": self.shaft,
             "done": self.done,
             "as_fitted": self.as_fitted,
@@ -138,7 +143,7 @@ class BuiltAnswer:
 
 
 def parse_built(quantity: str, text: str) -> float:
-    """Read a measured value as people write it; a swingweight as ``D2.5``.
+    """Read a measured value as people write it; a swingweight as ``D2.5`` or ``D2 1/2``.
 
     Parameters
     ----------
@@ -161,12 +166,18 @@ def parse_built(quantity: str, text: str) -> float:
     try:
         if quantity == "swingweight" and text.strip()[:1].isalpha():
             value = swingweight.to_moment_in_oz(text.strip())
+        elif unit == "g" and (weight := _GRAMS_OR_GRAINS.fullmatch(text.strip())):
+            value = _grams(weight[1], text, low, high)
         else:
             value = parse_quantity(text, unit)
     except FieldError:
         raise
     except SpecdbError as error:
-        raise FieldError(f"{quantity}: {error}", kind="as_built", field=quantity, value=text) from error
+        said = f"{TOLERANCES[quantity].title}: {error}"
+        raise FieldError(said, kind="as_built", field=quantity, value=text) from error
+    if quantity == "swingweight" and 0.0 <= value < low:
+        said = f"swingweight: '{text.strip()}' lacks its letter: write it such as D2.5"
+        raise FieldError(said, kind="as_built", field=quantity, value=text)
     if not low <= value <= high:
         allowed = f"{low:g} to {high:g} {unit_label(unit)}"
         raise FieldError(
@@ -178,6 +189,18 @@ def parse_built(quantity: str, text: str) -> float:
             allowed=allowed,
         )
     return value
+
+
+def _grams(number: str, text: str, low: float, high: float) -> float:
+    """A weight in ``gr``, which is the gram to some and the grain to others: that of the two which is possible.
+
+    Raises
+    ------
+    UnitError
+        If both are, or neither.
+    """
+    found = [v for name in ("g", "grains") if low <= (v := parse_quantity(f"{number} {name}", "g")) <= high]
+    return found[0] if len(found) == 1 else parse_quantity(text, "g")
 
 
 def built_answer(catalogue: Catalogue, finished: Finished) -> BuiltAnswer:
@@ -218,7 +241,7 @@ def answer_of(reader: Reader, finished: Finished) -> BuiltAnswer:
             judged.append(Judged(quantity, None, aim, Judgement.WAIVED, f"not measured: {row.waived}"))
         else:
             true = true_value(calibrations, quantity, row.value, row.instrument, row.taken_on)
-            judged.append(judge_corrected(quantity, row.value, true, aim, expected.facts))
+            judged.append(judge_corrected(quantity, row.value, true, aim, expected.facts, sure=True))  # was asked
     # what nothing is known to hold against need not be measured
     nothing = {q: "no target" for q, aim in expected.aims.items() if aim.target is None}
     wanted = still_wanted(

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from specdb.catalogue import Catalogue
+from specdb.catalogue import Catalogue, Reader
 from specdb.orders.as_built import still_wanted
 from specdb.orders.needs import NEEDING_PARTS, RETIRED
 from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt, Club
 from specdb.verbs.building.sheet_code import UnitMeant
+from specdb.verbs.building.which_unit import is_measured
 from specdb.verbs.orders.orders import open_orders
 
 if TYPE_CHECKING:
@@ -91,6 +92,44 @@ def bench_units(catalogue: Catalogue) -> tuple[BenchUnit, ...]:
         if club.status != RETIRED
     ]
     return (*found, *alone)
+
+
+def next_unit(catalogue: Catalogue, after: UnitMeant) -> BenchUnit | None:
+    """The club to build after one that is done: the next of its order, else of the order that is wanted next.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    after : UnitMeant
+        The club that is done; without an order the fitted clubs of its set are gone through, and no order.
+
+    Returns
+    -------
+    BenchUnit or None
+        None where nothing is left to measure.
+    """
+    every = bench_units(catalogue)
+    if after.order is None:
+        own = next((u for u in every if u.meant == after), None)
+        set_id = None if own is None else own.set_id
+        return next(
+            (u for u in _following(every, after) if u.meant.order is None and set_id and u.set_id == set_id), None
+        )
+    with catalogue.read() as reader:
+        mine = [u for u in every if u.meant.order == after.order]
+        others = (u for u in every if u.meant.order not in (None, after.order))
+        return next((u for u in (*_following(mine, after), *others) if _left(reader, u)), None)
+
+
+def _left(reader: Reader, unit: BenchUnit) -> bool:
+    return not unit.done and (unit.measured == 0 or not is_measured(reader, unit.meant))
+
+
+def _following(units: Sequence[BenchUnit], after: UnitMeant) -> list[BenchUnit]:
+    """The clubs after one, round and round, without it."""
+    at = next((i for i, u in enumerate(units) if u.meant == after), len(units))
+    return [*units[at + 1 :], *units[:at]]
 
 
 def _name(club: Club) -> str:

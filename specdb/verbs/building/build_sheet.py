@@ -13,6 +13,7 @@ from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow
 from specdb.units.lengths import cut_length, length_in_both
 from specdb.verbs.building.prepared_build import PreparedBuild, SheetRequest, aimed_moment_in_oz, prepared_build
+from specdb.verbs.building.raw_weight import RawWeight, expected_raw
 from specdb.verbs.building.sheet_code import UnitMeant, code_of
 from specdb.verbs.building.sheet_steps import PARTS, mouth_of, work_steps
 from specdb.verbs.building.sheet_verdict import sheet_verdict
@@ -47,7 +48,7 @@ def club_sheet(catalogue: Catalogue, asked: SheetRequest, *, today: dt.date | No
         return sheet_of(reader, asked, today or dt.date.today())  # noqa: DTZ011 (the shop's own day)
 
 
-def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
+def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date, *, piece: str | None = None) -> ClubSheet:
     """The build sheet of one club of an open catalogue.
 
     Parameters
@@ -58,12 +59,16 @@ def sheet_of(reader: Reader, asked: SheetRequest, today: dt.date) -> ClubSheet:
         Which club.
     today : date
         Day of the sheet.
+    piece : str or None
+        The piece of the shaft that goes in: its raw weight is not expected from its own weighing.
     """
     built = prepared_build(reader, asked)
-    return _written(reader, asked, built, today)
+    return _written(reader, asked, built, today, piece)
 
 
-def _written(reader: Reader, asked: SheetRequest, built: PreparedBuild, today: dt.date) -> ClubSheet:
+def _written(
+    reader: Reader, asked: SheetRequest, built: PreparedBuild, today: dt.date, piece: str | None = None
+) -> ClubSheet:
     from specdb.mechanics.assembly import assemble
     from specdb.mechanics.constants import GRAM, IN
     from specdb.mechanics.defaults import head_add_limit_g
@@ -74,6 +79,7 @@ def _written(reader: Reader, asked: SheetRequest, built: PreparedBuild, today: d
     order: Order | None = None if asked.order is None else reader.get("order", asked.order)
     model = assemble(club.parts()).model
     raw = (model.mass_kg / GRAM, model.mass_sd_kg / GRAM)
+    weight = RawWeight.of(*((expected_raw(reader, club.shaft.id, piece) if piece else None) or raw))
     profile = installed_profile(
         model,
         club.shaft.id,
@@ -83,7 +89,7 @@ def _written(reader: Reader, asked: SheetRequest, built: PreparedBuild, today: d
     )
     line = Line(profile.shaft_id, profile.from_hosel_in.tolist(), profile.ei_n_m2.tolist(), profile.sd_n_m2.tolist())
     verdict = sheet_verdict(club, report)
-    steps = work_steps(built, verdict, raw, head_add_limit_g(record.head_add_g or 0.0))
+    steps = work_steps(built, verdict, weight, head_add_limit_g(record.head_add_g or 0.0))
     notes = [*built.said, *values["assumed"], *values["cautions"]]
     notes += [f"missing for the fit-up: {name}" for name in report.missing]
     return ClubSheet(
@@ -103,6 +109,8 @@ def _written(reader: Reader, asked: SheetRequest, built: PreparedBuild, today: d
         code=code_of(UnitMeant(record.id, asked.order, asked.line, asked.unit)),
         picture=profile_svg([line], mouth=mouth_of(club)),
         picture_caption="Stiffness along the installed shaft, with one standard deviation.",
+        raw_weight_g=weight.expected_g,
+        raw_within_g=weight.within_g,
     )
 
 

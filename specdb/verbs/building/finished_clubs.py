@@ -11,17 +11,28 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from specdb.catalogue import Catalogue, Writer
+from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.errors import ConflictError, UsageError
+from specdb.orders.as_built import Judged, Judgement, judge_corrected
 from specdb.orders.needs import HELD, NEEDING_PARTS, UnitKey
 from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt, Reservation
-from specdb.verbs.building.as_built import BuiltAnswer, Finished, answer_of, as_kept, built_answer, latest_rows
-from specdb.verbs.building.expected_build import expectation
-from specdb.verbs.building.sheet_code import UnitMeant, whole_unit
+from specdb.verbs.building.as_built import (
+    BuiltAnswer,
+    Finished,
+    answer_of,
+    as_kept,
+    built_answer,
+    latest_rows,
+    true_value,
+)
+from specdb.verbs.building.expected_build import Expectation, expectation
+from specdb.verbs.building.sheet_code import UnitMeant
+from specdb.verbs.building.which_unit import unit_meant
 from specdb.verbs.orders.moves import book_use
 from specdb.verbs.orders.orders import order_alone
 from specdb.verbs.orders.working import begin_work
+from specdb.verbs.stiffness.corrections import calibrations_of
 
 Seen = tuple[float | None, str | None]
 """What is kept of a quantity: its value, or why it was waived."""
@@ -40,6 +51,25 @@ class MeasuredMeanwhileError(ConflictError):
         names = ", ".join(TOLERANCES[r.quantity].title for r in rows)
         super().__init__(f"somebody else has kept another result meanwhile: {names}")
         self.rows = tuple(rows)
+
+
+class InQuestionError(UsageError):
+    """Values are further off than work on the club can cause; nothing was changed.
+
+    Attributes
+    ----------
+    judged : tuple of Judged
+        Each of them, with the question whether it was measured so.
+    """
+
+    def __init__(self, judged: Sequence[Judged]) -> None:
+        questions = " ".join(f"{TOLERANCES[j.quantity].title}: {j.said}" for j in judged)
+        super().__init__(f"{questions} Nothing is kept; if it was measured so, say that you are sure (--sure)")
+        self.judged = tuple(judged)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """For pickling: with its fields."""
+        return type(self), (self.judged,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +140,7 @@ def keep_built(
     *,
     seen: Mapping[str, Seen] | None = None,
     use_parts: bool = True,
+    sure: bool = False,
     by: str | None = None,
     notes: str | None = None,
 ) -> BuiltAnswer:
@@ -120,13 +151,15 @@ def keep_built(
     catalogue : Catalogue
         The catalogue.
     finished : Finished
-        Which club; of an order without a line, the first such club.
+        Which club; of an order without a unit, the first such club that is not measured yet.
     measured : Measured
         What is to be kept.
     seen : mapping of str to Seen, optional
         What whoever measured saw as kept before, by quantity; not looked at where None.
     use_parts : bool
         Whether the parts kept for the club are booked as built in once it is done.
+    sure : bool
+        Whether somebody has said that values were measured so that are further off than work on the club can cause.
     by, notes : str, optional
         Who, and anything else.
 
@@ -139,6 +172,8 @@ def keep_built(
         If the catalogue lacks the club, the order or a part.
     BuildError, MissingDataError
         If the club cannot be worked out.
+    InQuestionError
+        If a value is further off than work on the club can cause, and nobody is sure of it.
     MeasuredMeanwhileError
         If somebody else kept another result since.
     ConflictError
@@ -147,13 +182,16 @@ def keep_built(
     _check_given(finished, measured)
     today = dt.date.today()  # noqa: DTZ011 (the shop's own day)
     with catalogue.write(by=by, done=f"built {finished.club}") as writer:
-        unit = whole_unit(writer, UnitMeant(finished.club, finished.order, finished.line, finished.unit))
-        finished = replace(finished, line=unit.line, unit=unit.unit)
+        if finished.order is not None:
+            unit, _ = unit_meant(writer, UnitMeant(finished.club, finished.order, finished.line, finished.unit))
+            finished = replace(finished, line=unit.line, unit=unit.unit)
         now = latest_rows(writer, finished)
         if seen is not None:
             _refuse_unseen(measured, now, seen)
         finished = as_kept(finished, now)
         expected = expectation(writer, finished)
+        if not sure:
+            _refuse_unsure(writer, finished, measured, expected, today)
         shaft = expected.named.shaft.id
         common: dict[str, Any] = {
             "order_id": finished.order,
@@ -204,6 +242,21 @@ def _refuse_unseen(measured: Measured, now: Mapping[str, AsBuilt], seen: Mapping
             other.append(row)
     if other:
         raise MeasuredMeanwhileError(other)
+
+
+def _refuse_unsure(
+    reader: Reader, finished: Finished, measured: Measured, expected: Expectation, today: dt.date
+) -> None:
+    """Raise where a value is further off than work on the club can cause."""
+    asked = []
+    calibrations = calibrations_of(reader)
+    for quantity, value in measured.values.items():
+        instrument = measured.instruments.get(quantity, finished.instrument)
+        true = true_value(calibrations, quantity, value, instrument, today)
+        judged = judge_corrected(quantity, value, true, expected.aims[quantity], expected.facts)
+        asked += [judged] if judged.judgement == Judgement.IN_QUESTION else []
+    if asked:
+        raise InQuestionError(asked)
 
 
 def _built_in(writer: Writer, finished: Finished, by: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -1,7 +1,7 @@
 """The code on a build sheet: which club it means, of which order, and finding what was scanned or typed.
 
 A code is plain text, ``specdb:club/CLUB``, ``specdb:club/CLUB/ORDER`` or ``specdb:club/CLUB/ORDER/LINE/UNIT``, so that
-any scanner that types what it reads will do.
+any scanner that types what it reads will do. ``specdb:club/CLUB/-`` is the club without an order, whoever asks for it.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING
 from specdb.errors import UsageError
 
 if TYPE_CHECKING:
-    from specdb.catalogue import Catalogue, Reader
+    from specdb.catalogue import Reader
 
 CODE = "specdb:club/"
+_NO_ORDER = "/-"
 # a key that opens the entry for codes may have swallowed the first letter
 _BEGIN = re.compile(r"s?pecdb:club/", re.IGNORECASE)
 _OTHER_CODE = re.compile(r"[a-z][a-z0-9+.-]*:\S", re.IGNORECASE)
@@ -56,6 +57,30 @@ def code_of(meant: UnitMeant) -> str:
         parts.append(meant.order)
         parts += [] if meant.line is None or meant.unit is None else [meant.line, meant.unit]
     return CODE + "/".join(map(str, parts))
+
+
+def code_alone(club: str) -> str:
+    """The code of a club that is built without an order, whoever asks for it.
+
+    Parameters
+    ----------
+    club : str
+        Key of the fitted club.
+    """
+    return f"{CODE}{club}{_NO_ORDER}"
+
+
+def named_alone(text: str) -> str:
+    """The club that a text names as built without an order; empty where it does not.
+
+    Parameters
+    ----------
+    text : str
+        As typed or scanned.
+    """
+    words = text.strip()
+    begun = _BEGIN.match(words)
+    return "" if begun is None or not words.endswith(_NO_ORDER) else words[begun.end() : -len(_NO_ORDER)].lower()
 
 
 def has_code(text: str) -> int:
@@ -104,28 +129,6 @@ def read_code(text: str) -> UnitMeant:
 
 def _short(text: str) -> str:
     return text if len(text) <= 60 else f"{text[:59]}…"
-
-
-def find_unit(catalogue: Catalogue, text: str) -> UnitMeant:
-    """The club that was scanned or typed, as the catalogue has it; of an order with its line.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-        The catalogue.
-    text : str
-        A code, or the name of a club.
-
-    Raises
-    ------
-    UsageError
-        If it is no code, or the order does not ask for that club.
-    NotFoundError
-        If there is no such club or order; near matches are named.
-    """
-    meant = read_code(text)
-    with catalogue.read() as reader:
-        return whole_unit(reader, meant)
 
 
 def whole_unit(reader: Reader, meant: UnitMeant) -> UnitMeant:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from specdb.sheets.content import Figure, WorkStep
+from specdb.sheets.content import MEASURED, RAW_WEIGHT, Figure, WorkStep
 from specdb.units.lengths import cut_length, depth_at_most
 from specdb.verbs.building.sheet_verdict import checks_of_build
 from specdb.verbs.building.sheet_weight import weight_step
@@ -13,17 +13,15 @@ from specdb.verbs.building.sheet_weight import weight_step
 if TYPE_CHECKING:
     from specdb.fitup.report import Check, FitReport
     from specdb.verbs.building.prepared_build import PreparedBuild
+    from specdb.verbs.building.raw_weight import RawWeight
     from specdb.verbs.building.sheet_verdict import SheetVerdict
     from specdb.verbs.clubs.clubs import NamedClub
 
 PARTS = ("shaft", "head", "adapter", "sleeve", "ferrule", "grip", "adhesive")
-_RAW_WEIGHT_SDS = 2.0
 _SEEN_IN = 1.0 / 32.0  # less of an adapter above its seat is no place to measure from
 
 
-def work_steps(
-    built: PreparedBuild, verdict: SheetVerdict, raw: tuple[float, float], usual_head_add_g: float
-) -> list[WorkStep]:
+def work_steps(built: PreparedBuild, verdict: SheetVerdict, raw: RawWeight, usual_head_add_g: float) -> list[WorkStep]:
     """Steps of the work in order; where the build is refused, that nothing is to be done.
 
     Parameters
@@ -32,8 +30,8 @@ def work_steps(
         The build.
     verdict : SheetVerdict
         What the sheet says of its fit-up.
-    raw : tuple of float
-        Raw weight of the shaft and its standard deviation, g.
+    raw : RawWeight
+        What the raw shaft should weigh.
     usual_head_add_g : float
         More weight than this at the head is cautioned of, g.
     """
@@ -41,13 +39,13 @@ def work_steps(
     if verdict.refused:
         told = "nothing is bent, cut or glued for it: show the fitter this sheet."
         return [WorkStep("Not to be built", told, part_kinds=PARTS)]
-    weight_g, sd_g = raw
     first = WorkStep(
         "Check the parts",
-        f"against the list; weigh the raw shaft: {weight_g:.1f} g expected, tell the fitter where it is more than "
-        f"{_RAW_WEIGHT_SDS * sd_g:.1f} g off.",
-        figures=(Figure(f"{weight_g:.1f} g", "", f"raw shaft, within {_RAW_WEIGHT_SDS * sd_g:.1f} g"),),
+        f"against the list; weigh the raw shaft: {raw.expected_g:.1f} g expected, tell the fitter where it "
+        f"is more than {raw.within_g:.1f} g off.",
+        figures=(Figure(f"{raw.expected_g:.1f} g", "", f"raw shaft, within {raw.within_g:.1f} g"),),
         part_kinds=PARTS,
+        asks=RAW_WEIGHT,
     )
     weight = weight_step(club, values, usual_head_add_g)
     prepared, glue = _of_tip(club, report, values)
@@ -160,7 +158,7 @@ def _of_butt(club: NamedClub, report: FitReport, values: dict[str, Any]) -> list
         dust(club.shaft.material),
     )
     done = "everything in the table; the club is done when each value is in, or waived."
-    measure = WorkStep("Measure", done)
+    measure = WorkStep("Measure", done, asks=MEASURED)
     return [butt, _grip(club, _check(report, "grip_core")), measure]
 
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue, Reader
 from specdb.orders.availability import Book, NeedState, OrderView, UnitView, views
 from specdb.orders.keepings import keepings_of
-from specdb.orders.needs import NEEDING_PARTS, PIECES, Part, Swap, UnitKey, members_of, units_of
+from specdb.orders.needs import NEEDING_PARTS, PIECES, Part, Swap, UnitKey
 from specdb.orders.shelf import Arrival, Shelf
-from specdb.records.rows import Club, OrderLine
+from specdb.records.rows import Club
 
 if TYPE_CHECKING:
     from specdb.fitup.question import Shelf as FitShelf
@@ -163,24 +163,6 @@ def open_orders(reader: Reader) -> list[OrderView]:
         The catalogue.
     """
     return list(views(read_book(reader)))
-
-
-def orders_asking_for(catalogue: Catalogue, club: str) -> list[str]:
-    """Orders that still need parts and ask for a club, alone or in its set; by key.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-        The catalogue.
-    club : str
-        Key of the fitted club.
-    """
-    with catalogue.read() as reader:
-        clubs = {c.id: c for c in reader.clubs_of_orders(NEEDING_PARTS)}
-        lines: list[OrderLine] = reader.of_orders("order_line", NEEDING_PARTS)
-    sets = members_of(clubs.values())
-    keys = (key for line in lines for key in units_of(line, clubs, sets))
-    return sorted({key.order_id for key in keys if key.club_id == club})
 
 
 def orders_of(catalogue: Catalogue, states: Sequence[str] | None = NEEDING_PARTS) -> list[OrderView]:

@@ -1,0 +1,91 @@
+"""Which club is put on the bench of the place Build: scanned, typed or chosen, and of which order it is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual import on
+from textual.widgets import Input
+
+from specdb.tui.base import PlaceScreen
+from specdb.tui.building.chooser import UnitChooser
+from specdb.tui.building.measures import ValueInput
+from specdb.tui.dialogs.chooser import Chooser
+from specdb.tui.widgets.columns import ColumnSpec
+from specdb.tui.widgets.lines_view import LinesView
+from specdb.tui.widgets.prose import sentence
+from specdb.units.writing import as_sentence
+from specdb.verbs.building.sheet_code import UnitMeant, code_alone, code_of
+from specdb.verbs.building.which_unit import SeveralUnitsError, find_unit
+
+if TYPE_CHECKING:
+    from specdb.errors import SpecdbError
+
+
+class FindsClub(PlaceScreen):
+    """The part of the place that finds the club that is meant."""
+
+    def _open(self, meant: UnitMeant, *, again: bool = False, forgotten: bool = False) -> None:
+        raise NotImplementedError
+
+    def action_pick(self) -> None:
+        """Choose a club."""
+        self.app.push_screen(UnitChooser(), self._picked)
+
+    def _picked(self, code: str | None) -> None:
+        if code is not None:
+            self._find(code)
+
+    def action_scan(self) -> None:
+        """Go to the entry for codes."""
+        self.query_one("#scan", Input).focus()
+
+    @on(Input.Submitted, "#scan")
+    def _scanned(self, message: Input.Submitted) -> None:
+        message.stop()
+        text, message.input.value = message.value.strip(), ""
+        if text:
+            self._find(text)
+        else:
+            self.action_pick()
+
+    @on(ValueInput.Scanned)
+    def _scanned_elsewhere(self, message: ValueInput.Scanned) -> None:
+        self._find(message.code)
+
+    def _find(self, text: str) -> None:
+        catalogue = self.desk.catalogue
+        self.work(
+            lambda: find_unit(catalogue, text), self._found, group="find", what="look for the club",
+            failed=self._not_found,
+        )  # fmt: skip
+
+    def _found(self, found: tuple[UnitMeant, str]) -> None:
+        meant, said = found
+        if said:
+            self.app.notify(as_sentence(said), timeout=15, markup=False)
+        self._open(meant)
+
+    def _not_found(self, error: SpecdbError) -> None:
+        if isinstance(error, SeveralUnitsError):
+            self._ask_which(error.units)
+        else:
+            self._say_scan(error)
+
+    def _ask_which(self, units: tuple[UnitMeant, ...]) -> None:
+        """Ask for which order the club is built, or for none."""
+        club = units[0].club
+        rows = [(code_of(u), f"order {u.order}", f"line {u.line}, club {u.unit}") for u in units]
+        rows.append((code_alone(club), "no order", "measured for itself"))
+        columns = [ColumnSpec("order", "order"), ColumnSpec("which", "which")]
+        self.app.push_screen(Chooser(f"For which order is {club}?", columns, rows), self._picked)
+
+    def _say_scan(self, error: SpecdbError | None) -> None:
+        """Say beside the entry for codes what is wrong with what was scanned."""
+        said = self.query_one("#scan-said", LinesView)
+        text = "" if error is None else str(error)
+        width = max(self.size.width - 6, 40)
+        said.show(sentence(as_sentence(text), width, before=(("! ", "bad"),), part="bad") if text else [])
+        said.display = bool(text)
+        if text:
+            self.app.bell()

@@ -8,11 +8,12 @@ import pytest
 from specdb.matching import build_index
 from specdb.matching.exclude import Gate
 from specdb.matching.reference import solve_reference
-from specdb.matching.refine import STEP_REACH, ExactStage
+from specdb.matching.refine import STEP_UNITS, ExactStage, step_reach
 from specdb.matching.score import score, within_probability
 from specdb.matching.screen import MARGIN, screen
 from specdb.matching.substitutes import trim_grid
 from specdb.matching.ways import ways_of
+from specdb.matching.weighting import Tolerances
 from specdb.mechanics.club import installed
 from specdb.mechanics.constants import IN
 from specdb.mechanics.shaft_table import Knowledge
@@ -49,8 +50,20 @@ def test_bound_lies_below_the_exact_score_with_half_the_margin_to_spare(seed: in
     assert min(room) > MARGIN / 2.0
 
 
+FREQUENCY_ALONE = np.array([1.0, *[0.0] * 9])
+
+
+@pytest.mark.parametrize(
+    "tolerances",
+    [
+        Tolerances.default(),
+        Tolerances("frequency alone, 1 cpm", Tolerances.default().unit / 2.5, FREQUENCY_ALONE),
+        Tolerances("half the usual", Tolerances.default().unit / 2.0, np.array([3.0, 2.0, *[1.0] * 8])),
+    ],
+    ids=lambda t: t.name,
+)
 @pytest.mark.parametrize("partly", [False, True])
-def test_half_steps_stay_within_the_reach_of_the_parallelogram_bound(partly: bool) -> None:
+def test_half_steps_stay_within_the_reach_of_the_parallelogram_bound(partly: bool, tolerances: Tolerances) -> None:
     shafts, readings, estimates = partly_known(300, 8)
     if not partly:
         shafts, readings = random_shafts(300, seed=8)
@@ -59,7 +72,8 @@ def test_half_steps_stay_within_the_reach_of_the_parallelogram_bound(partly: boo
     question = shop.ask("invented-000051")
     reference = solve_reference(question.club)
     gate = Gate.before_search(index, question)
-    target = reference.target(question.tolerances)
+    target = reference.target(tolerances)
+    reach = step_reach(target)
     ways = ways_of(index, question, reference, np.array([0.0]))
     rows = np.flatnonzero(gate.open & (index.table.raw_length_m > 45.5 * IN))[:150]
     models = [index.table.model(int(r)) for r in rows]
@@ -70,11 +84,14 @@ def test_half_steps_stay_within_the_reach_of_the_parallelogram_bound(partly: boo
         difference = state.features - target.value
         u = np.sqrt(state.sd_shaft**2 + target.sd**2)
         scores[trim] = score(difference, u, target.unit, target.weight)
-        places[trim] = difference / target.unit / np.sqrt(len(target.unit))
+        places[trim] = difference / target.unit
     for low in (0.0, 1.5):
-        step = np.linalg.norm(places[low + 0.25] - places[low], axis=1)
-        assert step.max() < 0.8 * STEP_REACH
-        lower = (scores[low] ** 2 + scores[low + 0.25] ** 2) / 2.0 - STEP_REACH**2 / 4.0
+        moved = np.abs(places[low + 0.25] - places[low])
+        usual = Tolerances.default().absolute(target.value)
+        assert (moved.max(axis=0) * target.unit < 0.8 * STEP_UNITS * usual).all()
+        step = np.sqrt((target.weight * moved**2).sum(axis=1) / target.weight.sum())
+        assert step.max() < 0.8 * reach
+        lower = (scores[low] ** 2 + scores[low + 0.25] ** 2) / 2.0 - reach**2 / 4.0
         assert (scores[low + 0.125] ** 2 >= lower).all()
 
 

@@ -7,9 +7,12 @@ axis is the shafts.
 Outside diameter: the parallel section keeps ``tip_dia`` as far as ``s = parallel`` and then grows by
 ``growth`` an inch; a taper tip grows from its raw end. A trimmed tip is the same shaft begun further up, so
 a trim that reaches beyond the parallel section (or into a taper) makes the new tip end larger than
-``tip_dia``. Readings win: the nominal shape is shifted to pass through every reading, with the shift
-interpolated between readings and held beyond them. Without a nominal shape, a straight line between
-readings no more than ``MAX_READING_GAP_IN`` apart is all that is known.
+``tip_dia``. Readings win: the nominal shape is shifted to pass through every reading. A reading on the
+parallel section moves all of that section; any other reading says nothing about the shape more than
+``MAX_READING_GAP_IN`` away from it (the growth may be other than nominal), so towards the tip the shift
+fades over as much again, and towards the next reading it is held that far and then interpolated. Without a
+nominal shape, a straight line between readings no more than ``MAX_READING_GAP_IN`` apart is all that is
+known.
 
 Bore: ``dia_in`` at its mouth; a taper bore narrows from there by ``taper_in_per_in`` an inch, taken as
 0.0075 like the growth of a taper tip (common practice, no source). The tip sits ``insertion`` deep, so
@@ -163,10 +166,47 @@ def _nominal(tip: TipArrays, s: FloatArray) -> FloatArray:
     return np.asarray(tip.tip_dia_in + growth * behind)
 
 
-def _by_readings(s: FloatArray, nominal: FloatArray, at_knots: FloatArray, p: FloatArray, v: FloatArray) -> FloatArray:
-    """Outside diameter of one shaft from its readings ``v`` at ``p``, the nominal shape there given."""
-    if np.isfinite(at_knots).all():
-        return nominal + np.interp(s, p, v - at_knots)
+@dataclass(frozen=True, slots=True)
+class _Shift:
+    """Corners of the shift of the nominal shape by the readings of N shafts, one run a shaft.
+
+    Attributes
+    ----------
+    start : ndarray of int, shape (N + 1,)
+        Where the corners of each shaft begin.
+    position_in, shift_in : ndarray, shape (C,)
+        From the raw tip end, and the shift there; the shift is NaN where the nominal shape is unknown.
+    """
+
+    start: npt.NDArray[np.int64]
+    position_in: FloatArray
+    shift_in: FloatArray
+
+
+def _shift_of(tip: TipArrays, read: TipReadings) -> _Shift:
+    counts = np.diff(read.start)
+    shaft = np.repeat(np.arange(len(tip)), counts)
+    p = read.position_in
+    own = TipArrays(tip.tip_dia_in[shaft], tip.parallel_in[shaft], tip.growth_in_per_in[shaft], tip.taper[shaft])
+    shift = read.dia_in - _nominal(own, p)
+    on_parallel = ~own.taper & (p <= own.parallel_in)
+    first = np.zeros(len(p), dtype=bool)
+    first[read.start[:-1][counts > 0]] = True
+    following = np.append(p[1:], np.inf)
+    following[np.append(first[1:], True)] = -np.inf  # nothing follows the last one of a shaft
+    held = np.where(on_parallel, np.fmax(p + MAX_READING_GAP_IN, own.parallel_in), p + MAX_READING_GAP_IN)
+    fading = first & ~on_parallel
+    holding = held < following
+    row = np.concatenate([shaft[fading], shaft[fading], shaft, shaft[holding]])
+    position = np.concatenate([p[fading] - 2.0 * MAX_READING_GAP_IN, p[fading] - MAX_READING_GAP_IN, p, held[holding]])
+    value = np.concatenate([0.0 * shift[fading], shift[fading], shift, shift[holding]])
+    order = np.lexsort((position, row))
+    start = np.concatenate([[0], np.cumsum(np.bincount(row, minlength=len(tip)))])
+    return _Shift(start, position[order], value[order])
+
+
+def _between_readings(s: FloatArray, p: FloatArray, v: FloatArray) -> FloatArray:
+    """Outside diameter of a shaft without a nominal shape from its readings ``v`` at ``p``."""
     line = np.interp(s, p, v)
     after = np.clip(np.searchsorted(p, s, side="left"), 0, len(p) - 1)
     before = np.clip(np.searchsorted(p, s, side="right") - 1, 0, len(p) - 1)
@@ -197,16 +237,14 @@ def outside_diameter(tip: TipArrays, tip_trim_in: float | FloatArray, x_in: floa
     read = tip.readings
     if read is None or not len(read.dia_in):
         return dia
+    shift = _shift_of(tip, read)
     for i in np.flatnonzero(np.diff(read.start)):
-        rows = slice(read.start[i], read.start[i + 1])
-        one = TipArrays(
-            tip.tip_dia_in[i : i + 1],
-            tip.parallel_in[i : i + 1],
-            tip.growth_in_per_in[i : i + 1],
-            tip.taper[i : i + 1],
-        )
-        p, v = read.position_in[rows], read.dia_in[rows]
-        dia[..., i] = _by_readings(s[..., i], dia[..., i], _nominal(one, p[:, None])[:, 0], p, v)
+        corners = slice(shift.start[i], shift.start[i + 1])
+        if np.isfinite(shift.shift_in[corners]).all():
+            dia[..., i] += np.interp(s[..., i], shift.position_in[corners], shift.shift_in[corners])
+        else:
+            rows = slice(read.start[i], read.start[i + 1])
+            dia[..., i] = _between_readings(s[..., i], read.position_in[rows], read.dia_in[rows])
     return dia
 
 
@@ -217,10 +255,11 @@ def _knots(tip: TipArrays, trim: FloatArray, insertion: FloatArray) -> FloatArra
     places = [zero, zero + insertion, np.clip(zero + kink, 0.0, insertion)]
     read = tip.readings
     if read is not None and len(read.dia_in):
-        counts = np.diff(read.start)
+        corners = _shift_of(tip, read)
+        counts = np.diff(corners.start)
         for k in range(int(counts.max())):
-            row = np.minimum(read.start[:-1] + k, len(read.position_in) - 1)
-            p = np.where(k < counts, read.position_in[row], 0.0)
+            row = np.minimum(corners.start[:-1] + k, len(corners.position_in) - 1)
+            p = np.where(k < counts, corners.position_in[row], 0.0)
             places.append(np.clip(zero + p - trim, 0.0, insertion))
     return np.stack(places)
 

@@ -66,8 +66,6 @@ class SubstituteQuestion:
         What the workshop will not do to get a tip in.
     rejected : mapping of str to str
         Shafts turned down for this club, with the reason.
-    club_number : str or None
-        Number of the club, for shafts sold by club number.
     """
 
     club: Parts

@@ -5,7 +5,7 @@ the best scores found. What is left out therefore cannot be among the best: the 
 
 Finer tip trims lie between two searched ones. Along the tip trim the features are nearly straight lines, and for
 straight lines the parallelogram law gives, half way, ``S² = (S₁² + S₂²)/2 - |q₁ - q₂|²/4``; with ``|q₁ - q₂|`` at most
-``STEP_REACH`` a half step of every shaft that could still get among the best is solved too.
+:func:`step_reach` a half step of every shaft that could still get among the best is solved too.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from specdb.matching.score import score
 from specdb.matching.screen import Screened
 from specdb.matching.target import Target
 from specdb.matching.ways import Way
+from specdb.matching.weighting import COMPARED, Tolerances
 from specdb.mechanics.club import Installed, installed
 from specdb.mechanics.constants import IN
 from specdb.mechanics.profile import ShaftModel
@@ -28,8 +29,11 @@ from specdb.mechanics.profile import ShaftModel
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-STEP_REACH = 0.40  # in score, for a step of 0.25 in; the tests measure less
+STEP_UNITS = np.array([0.85, 0.65, 0.45, 0.35, 0.27, 0.08, 0.04, 0.12, 0.05, 0.07])
+"""How far each feature moves at most over a tip trim of 0.25 in, in usual tolerances; the tests measure less."""
+
 _BATCH = 160
+_BALANCE = [f.name for f in COMPARED].index("balance_in")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,9 +125,6 @@ class ExactStage:
         return totals[top - 1] if len(totals) >= top else float("inf")
 
 
-_BALANCE = 6
-
-
 def exact_best(
     stage: ExactStage,
     screened: Screened,
@@ -189,20 +190,36 @@ def _best_on_grid(
     _solve(stage, rows, trims, way, trim_in)
     # everything whose bound lies below the worst of the best so far; the bar only comes down
     bar = stage.threshold(top, group)
-    trims, rows = np.nonzero(np.isfinite(bound) & (bound <= _reach(bar, margin)))
+    reach = step_reach(stage.target) if margin else 0.0
+    trims, rows = np.nonzero(np.isfinite(bound) & (bound <= _within(bar, reach)))
     order = np.argsort(bound[trims, rows], kind="stable")
     trims, rows = trims[order], rows[order]
     for start in range(0, len(rows), _BATCH):
         part = slice(start, start + _BATCH)
         bar = stage.threshold(top, group)
-        here = bound[trims[part], rows[part]] <= _reach(bar, margin)
+        here = bound[trims[part], rows[part]] <= _within(bar, reach)
         if not here.any():
             break
         _solve(stage, rows[part][here], trims[part][here], way, trim_in)
 
 
-def _reach(bar: float, margin: bool) -> float:
-    return float(np.sqrt(bar**2 + STEP_REACH**2 / 4.0)) if margin and np.isfinite(bar) else bar
+def step_reach(target: Target) -> float:
+    """How far a club moves at most, in score, over a tip trim of 0.25 in.
+
+    Parameters
+    ----------
+    target : Target
+        What it is held against: the narrower its units, the further.
+    """
+    usual = Tolerances.default().absolute(np.nan_to_num(target.value))
+    counts = target.weight > 0
+    steps = STEP_UNITS[counts] * usual[counts] / target.unit[counts]
+    weight = target.weight[counts]
+    return float(np.sqrt((weight * steps**2).sum() / weight.sum())) if counts.any() else 0.0
+
+
+def _within(bar: float, reach: float) -> float:
+    return float(np.sqrt(bar**2 + reach**2 / 4.0)) if np.isfinite(bar) else bar
 
 
 def _solve(stage: ExactStage, rows: IntArray, trims: IntArray, way: npt.NDArray[np.int16], trim_in: FloatArray) -> None:
@@ -225,6 +242,7 @@ def _refine(
     bar = stage.threshold(top, group)
     step = float(trim_in[1] - trim_in[0]) if len(trim_in) > 1 else 0.0
     fractions = np.arange(refine_in, step - 1e-9, refine_in)
+    reach = step_reach(stage.target) * step / 0.25
     rows: list[int] = []
     trims: list[float] = []
     ways: list[int] = []
@@ -235,7 +253,7 @@ def _refine(
             if number < 0 or way[k + 1, row] != number:
                 continue
             near = [_known(stage, bound, row, j, float(trim_in[j])) for j in (k, k + 1)]
-            half_way = (near[0] ** 2 + near[1] ** 2) / 2.0 - (STEP_REACH * step / 0.25) ** 2 / 4.0
+            half_way = (near[0] ** 2 + near[1] ** 2) / 2.0 - reach**2 / 4.0
             if half_way > bar**2:
                 continue
             rows += [row] * len(fractions)

@@ -14,6 +14,7 @@ from specdb.fitup.options import BoreOption, preparation_options
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import SubstituteQuestion
 from specdb.matching.reference import Reference
+from specdb.mechanics.assembly import head_cg_in
 from specdb.mechanics.club import Build
 from specdb.mechanics.constants import IN
 from specdb.mechanics.cut import bored, cut
@@ -114,7 +115,8 @@ _NOT_KNOWN = 3
 def _way(option: BoreOption, question: SubstituteQuestion, reference: Reference) -> Way | None:
     club, base = question.club, reference.assembly.build
     try:
-        lengths = cut(bored(club.head, option.adapter), club.playing_length_in, option.insertion_in, club.grip)
+        hole = bored(club.head, option.adapter)
+        lengths = cut(hole, club.playing_length_in, option.insertion_in, club.grip)
     except (BuildError, MissingDataError):
         return None
     head_g = club.head.weight_g
@@ -128,6 +130,7 @@ def _way(option: BoreOption, question: SubstituteQuestion, reference: Reference)
         insertion_m=lengths.insertion_in * IN,
         grip_cap_m=lengths.grip_cap_in * IN,
         head_kg=head_g / 1000.0,
+        head_cg_m=(head_cg_in(club.head)[0] + hole.above_hosel_in) * IN,
         head_added_kg=0.0,
         mouth_kg=base.mouth_kg + (added - sleeve_g) / 1000.0,
         target_moment_kg_m=reference.target_moment_kg_m,

@@ -94,7 +94,7 @@ class Assembly:
 
 
 def head_cg_in(head: Head) -> tuple[float, str | None]:
-    """Centre of gravity of a head beyond the mouth (in), and what was assumed about it.
+    """Centre of gravity of a head beyond the mouth of its hosel (in), and what was assumed about it.
 
     Parameters
     ----------
@@ -108,23 +108,23 @@ def head_cg_in(head: Head) -> tuple[float, str | None]:
     return value, f"centre of gravity of the head unknown: {value:g} in beyond the mouth taken"
 
 
-def _grip(grip: Grip | None, assumed: list[str]) -> tuple[float, float]:
-    """Weight (g) and balance point from the cap (in)."""
+def _grip(grip: Grip | None, assumed: list[str]) -> tuple[float, float, float]:
+    """Weight (g), balance point from the cap (in) and its standard deviation."""
     if grip is None:
         assumed.append("no grip named: weight, swingweight and MOI are without a grip")
-        return 0.0, 0.0
+        return 0.0, 0.0, 0.0
     if grip.weight_g is None:
         raise MissingDataError(f"the weight of grip {grip.id} is unknown", ["grip.weight_g"])
     if grip.cap_in is None:
         assumed.append("thickness of the grip cap unknown: 0 in taken")
     if grip.balance_from_cap_in is not None:
-        return grip.weight_g, grip.balance_from_cap_in
+        return grip.weight_g, grip.balance_from_cap_in, 0.0
     length = grip.length_in
     if length is None:
         length = constants.GRIP_LENGTH_IN
         assumed.append(f"length of the grip unknown: {length:g} in taken")
     assumed.append(f"balance point of the grip unknown: {constants.GRIP_BALANCE_FRACTION:g} of its length taken")
-    return grip.weight_g, constants.GRIP_BALANCE_FRACTION * length
+    return grip.weight_g, constants.GRIP_BALANCE_FRACTION * length, defaults.GRIP_BALANCE_SD_IN
 
 
 def _mouth_g(parts: Parts, assumed: list[str]) -> float:
@@ -168,7 +168,8 @@ def make_build(parts: Parts) -> tuple[Build, Cut, float | None, list[str]]:
     head = parts.head
     if head.weight_g is None:
         raise MissingDataError(f"the weight of head {head.id} is unknown", ["head.weight_g"])
-    lengths = cut(bored(head, parts.adapter), parts.playing_length_in, parts.insertion_in, parts.grip)
+    hole = bored(head, parts.adapter)
+    lengths = cut(hole, parts.playing_length_in, parts.insertion_in, parts.grip)
     if lengths.above_bottom_in > 1e-6:
         assumed.append(
             f"the tip sits {lengths.above_bottom_in:.3g} in above the bottom of the bore: "
@@ -182,7 +183,7 @@ def make_build(parts: Parts) -> tuple[Build, Cut, float | None, list[str]]:
     cg, said = head_cg_in(head)
     if said:
         assumed.append(said)
-    grip_g, grip_balance = _grip(parts.grip, assumed)
+    grip_g, grip_balance, grip_balance_sd = _grip(parts.grip, assumed)
     target = None if parts.swingweight is None else swingweight.to_moment_in_oz(parts.swingweight)
     added = 0.0 if target is not None or parts.head_add_g is None else parts.head_add_g
     small_sd = defaults.SMALL_PART_SD_G if (parts.adapter or parts.sleeve or parts.ferrule) else 0.0
@@ -191,7 +192,7 @@ def make_build(parts: Parts) -> tuple[Build, Cut, float | None, list[str]]:
         insertion_m=lengths.insertion_in * IN,
         clamp_m=parts.clamp_in * IN,
         head_kg=(head.weight_g + added) / 1000.0,
-        head_cg_m=cg * IN,
+        head_cg_m=(cg + hole.above_hosel_in) * IN,
         mouth_kg=_mouth_g(parts, assumed) / 1000.0,
         grip_kg=grip_g / 1000.0,
         grip_balance_m=grip_balance * IN,
@@ -203,6 +204,8 @@ def make_build(parts: Parts) -> tuple[Build, Cut, float | None, list[str]]:
         mouth_kg_sd=small_sd / 1000.0,
         grip_kg_sd=(defaults.GRIP_WEIGHT_SD_G if parts.grip else 0.0) / 1000.0,
         cut_length_sd_m=defaults.LENGTH_SD_IN * IN,
+        grip_balance_sd_m=grip_balance_sd * IN,
+        head_cg_sd_m=(0.0 if said is None else defaults.HEAD_CG_SD_IN) * IN,
     )
     return build, lengths, target, assumed
 

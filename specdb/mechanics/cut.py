@@ -15,10 +15,19 @@ from specdb.records.rows import Adapter, Grip, Head
 
 @dataclass(frozen=True, slots=True)
 class Bored:
-    """The hole that the tip goes in, and how far its bottom is from the ground (in)."""
+    """The hole that the tip goes in.
+
+    Attributes
+    ----------
+    depth_in, to_ground_in : float
+        Depth, and how far its bottom is from the ground, in.
+    above_hosel_in : float
+        How far its mouth lies above the mouth of the hosel; an adapter's seat rests on that, in.
+    """
 
     depth_in: float
     to_ground_in: float
+    above_hosel_in: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +95,8 @@ def bored(head: Head, adapter: Adapter | None) -> Bored:
     missing = [name for name, value in values.items() if value is None]
     if depth is None or ground is None:
         raise MissingDataError(f"the cut length needs {', '.join(missing)}", missing)
-    return Bored(depth, ground)
+    above = 0.0 if adapter is None or adapter.bore_to_seat_in is None else adapter.bore_to_seat_in + depth
+    return Bored(depth, ground, above)
 
 
 def cut(hole: Bored, playing_length_in: float, insertion_in: float | None, grip: Grip | None) -> Cut:

@@ -41,6 +41,8 @@ TWO_FIGURE_BUTT_FROM_END_IN = 8.0  # where a butt figure applies, from the raw b
 HEAD_WEIGHT_SD_G = 0.5
 GRIP_WEIGHT_SD_G = 1.0
 SMALL_PART_SD_G = 0.1
+HEAD_CG_SD_IN = 0.3  # of the usual place of a head's centre of gravity, taken where nobody says
+GRIP_BALANCE_SD_IN = 0.3  # the same of a grip
 LENGTH_SD_IN = 1.0 / 32.0
 BALANCE_UNKNOWN_FRACTION = 0.015  # of the raw length, where the mass line is taken as uniform
 

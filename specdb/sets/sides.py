@@ -12,7 +12,7 @@ from specdb.matching.exclude import Gate, Reason
 from specdb.matching.index import MatchIndex
 from specdb.matching.question import SubstituteQuestion
 from specdb.matching.reference import Reference
-from specdb.matching.refine import STEP_REACH, ExactStage, Variant
+from specdb.matching.refine import ExactStage, Variant, step_reach
 from specdb.matching.screen import Screened, screen
 from specdb.matching.substitutes import note_unbuildable
 from specdb.matching.ways import Ways, ways_of
@@ -212,8 +212,9 @@ def grid_of(side: Side, rows: IntArray, *, refine: bool) -> Grid:
     cost = np.array([w.cost for w in side.ways.ways] or [0.0], dtype=np.float32)[np.maximum(way[:-1], 0)]
     one, other = bound[:-1], bound[1:]
     same = (way[:-1] >= 0) & (way[:-1] == way[1:]) & np.isfinite(one) & np.isfinite(other)
+    reach = step_reach(side.stage.target)
     with np.errstate(invalid="ignore"):
-        squares = ((one - cost) ** 2 + (other - cost) ** 2) / 2.0 - np.float32(STEP_REACH**2 / 4.0)
+        squares = ((one - cost) ** 2 + (other - cost) ** 2) / 2.0 - np.float32(reach**2 / 4.0)
         between = np.where(same, np.sqrt(np.maximum(squares, 0.0)) + cost, np.inf)
     shape = (2 * len(bound) - 1, len(rows))
     fine, fine_cpm = np.empty(shape, dtype=np.float32), np.empty(shape, dtype=np.float32)

@@ -171,6 +171,37 @@ def test_readings_win_over_the_nominal_shape() -> None:
     assert outside_diameter(tip, 0.0, 11.0)[0] == pytest.approx(0.3900 + 2 * 0.0075, abs=1e-12)
 
 
+def test_a_reading_far_up_the_shaft_says_nothing_of_the_tip() -> None:
+    """A plug gauge at the tip and a caliper at the butt measure different things: how fast the diameter grows between
+    them is not known to a thousandth an inch (fact of geometry)."""
+    bore = Bore(0.338, "parallel", 1.25)
+    for tip_dia, far in ((0.335, 0.600), (0.350, 0.640), (0.370, 0.385)):
+        for place in (10.0, 44.0):
+            tip = tip_arrays([shaft(tip_dia_in=tip_dia, tip_parallel_in=3.0)], [reading(place, far)])
+            assert outside_diameter(tip, 0.0, 1.25)[0] == pytest.approx(tip_dia, abs=1e-12)
+            assert clearance(tip, 0.0, 1.25, bore).smallest[0] == pytest.approx(0.338 - tip_dia, abs=1e-12)
+    both = tip_arrays([shaft(tip_dia_in=0.335, tip_parallel_in=3.0)], [reading(0.5, 0.336), reading(12.0, 0.500)])
+    assert outside_diameter(both, 0.0, np.array([[0.0], [1.25], [3.0]]))[:, 0] == pytest.approx([0.336] * 3, abs=1e-12)
+
+
+def test_a_reading_on_the_parallel_section_moves_all_of_it() -> None:
+    tip = tip_arrays([shaft(tip_dia_in=0.335, tip_parallel_in=5.0)], [reading(4.5, 0.337)])
+    assert outside_diameter(tip, 0.0, np.array([[0.0], [2.0], [5.0]]))[:, 0] == pytest.approx([0.337] * 3, abs=1e-12)
+
+
+def test_a_reading_on_a_taper_is_good_for_two_inches_and_fades_over_as_many() -> None:
+    for place, at_tip in ((1.0, 1.0), (2.0, 1.0), (3.0, 0.5), (3.5, 0.25), (4.0, 0.0), (9.0, 0.0)):
+        nominal = 0.355 + 0.0075 * place
+        tip = tip_arrays(
+            [shaft(tip_dia_in=0.355, tip_form="taper", tip_parallel_in=None)], [reading(place, nominal + 0.002)]
+        )
+        assert outside_diameter(tip, 0.0, 0.0)[0] == pytest.approx(0.355 + 0.002 * at_tip, abs=1e-12)
+        # the corners of the shift are looked at, so that the largest diameter is not passed over
+        seen = clearance(tip, 0.0, 2.0, Bore(0.4, "parallel", 2.0))
+        x = np.linspace(0.0, 2.0, 4001)[:, None]
+        assert seen.smallest[0] == pytest.approx(float((0.4 - outside_diameter(tip, 0.0, x)).min()), abs=1e-9)
+
+
 def test_measured_readings_win_over_a_published_table_and_pieces_are_averaged() -> None:
     readings = [reading(0.5, 0.360, "published"), reading(0.5, 0.371), reading(0.5, 0.373, "piece-2")]
     assert outside_diameter(tip_arrays([shaft()], readings), 0.0, 0.5)[0] == pytest.approx(0.372, abs=1e-12)

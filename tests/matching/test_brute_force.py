@@ -14,6 +14,7 @@ import pytest
 
 from specdb.fitup.question import Shelf
 from specdb.matching import MatchIndex, SubstituteQuestion, build_index, find_substitutes
+from specdb.matching.weighting import Tolerances
 from specdb.mechanics.assembly import Parts, make_build
 from specdb.mechanics.club import installed
 from specdb.mechanics.constants import IN, IN_OZ
@@ -68,12 +69,15 @@ def _exact_search(
     readings: list[dict[str, Any]],
     step: float,
     estimates: EstimatedProfiles | None = None,
+    one_unit: np.ndarray = UNIT,
+    weight: np.ndarray | None = None,
 ) -> list[tuple[str, float, float]]:
     """Shaft, best score, its trim; best first."""
     build, _, _, _ = make_build(club)
     reference_table = ShaftTable.from_records([club.shaft], club.readings)
     reference = installed([reference_table.model(0)], np.array([club.tip_trim_in * IN]), build)
-    unit = np.where(RELATIVE, UNIT * reference.features[0], UNIT)
+    unit = np.where(RELATIVE, one_unit * reference.features[0], one_unit)
+    counts = np.ones(len(unit)) if weight is None else weight
     limited = make_build(
         Parts(
             shaft=club.shaft,
@@ -107,7 +111,7 @@ def _exact_search(
         state = installed([table.model(i) for i in able], np.full(len(able), trim * IN), limited)
         difference = state.features - reference.features[0]
         u2 = state.sd_shaft**2 + reference.sd_shaft[0] ** 2
-        scores = np.sqrt(np.mean((difference**2 + u2) / unit**2, axis=1))
+        scores = np.sqrt(((difference**2 + u2) / unit**2) @ counts / counts.sum())
         for i, value in zip(able, scores, strict=True):
             if shafts[i].id not in best or value < best[shafts[i].id][0] - 1e-12:
                 best[shafts[i].id] = (float(value), float(trim))
@@ -133,6 +137,26 @@ def test_best_twenty_equal_exact_search(
             assert [g[0] for g in got] == [e[0] for e in expected]
             assert [g[1] for g in got] == pytest.approx([e[1] for e in expected], rel=1e-9)
             assert [g[2] for g in got] == pytest.approx([e[2] for e in expected])
+
+
+@pytest.mark.slow
+def test_best_twenty_equal_exact_search_where_a_shop_looks_at_frequency_alone(
+    catalogue: tuple[MatchIndex, list[dict[str, Any]], list[dict[str, Any]]],
+) -> None:
+    index, rows, readings = catalogue
+    usual = Tolerances.default()
+    alone = np.array([1.0, *[0.0] * 9])
+    narrow = Tolerances("1 cpm", usual.unit / 2.5, alone)
+    woods = [i for i, r in enumerate(rows) if r["club_type"] == "wood"]
+    for number in np.random.default_rng(31).choice(woods, 4, replace=False):
+        club = _club(rows, readings, int(number), 0.5)
+        expected = _exact_search(club, rows, readings, 0.125, one_unit=UNIT / 2.5, weight=alone)[:20]
+        question = SubstituteQuestion(
+            club=club, shelf=Shelf(), max_head_add_g=MAX_ADD_G, refine_in=0.125, tolerances=narrow
+        )
+        report = find_substitutes(index, question)
+        assert [r.shaft_id for r in report.results] == [e[0] for e in expected]
+        assert [r.score for r in report.results] == pytest.approx([e[1] for e in expected], rel=1e-9)
 
 
 @pytest.mark.slow

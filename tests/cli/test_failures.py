@@ -43,7 +43,7 @@ def _one_sentence(text: str) -> bool:
         (["stock", "receive", "shaft", "reed-60-s", "-1"], "-1"),
         (["stock", "receive", "shaft", "reed-60-s", "many"], "many"),
         (["supply", "set", "shaft", "reed-60-s"], "--ordered"),
-        (["supply", "set", "shaft", "reed-60-s", "--expected", "tomorrow"], "no day"),
+        (["supply", "set", "shaft", "reed-60-s", "--expected", "someday"], "no day"),
         (["history", "shaft", "nobody"], "there is no shaft 'nobody'"),
         (["undo", "999"], "there is no change '999'"),
         (["weighting", "set", "default", "torque_weight=0"], "default weighting"),

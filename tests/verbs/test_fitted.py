@@ -151,3 +151,20 @@ def test_an_unknown_figure_has_no_units(shop: Catalogue) -> None:
     pair = compare_clubs(shop, "ashby-driver", "quilter-putter")
     for feature in pair.features:
         assert (feature.difference is None) == math.isnan(feature.units_off)
+
+
+@pytest.mark.parametrize(
+    ("label", "told"),
+    [("6-iron", True), ("PW", True), ("7 iron", False), ("7i", False), ("the old one", False), (None, False)],
+)
+def test_a_label_against_the_number_of_the_head_is_told_and_the_club_still_worked_out(
+    shop: Catalogue, label: str | None, told: bool
+) -> None:
+    typed = {**record(shop, "quilter-7-iron"), "label": label}
+    with shop.read() as reader:
+        assert reader.get("head", typed["head_id"]).number == "7"
+    found = numbers_of_typed(shop, typed)
+    assert found.values is not None
+    assert bool(found.said) is told
+    if told:
+        assert f"label says {label}, the head is number 7" in found.said[0]

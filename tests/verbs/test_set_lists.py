@@ -151,6 +151,7 @@ def test_the_next_taper_iron_takes_the_next_head_and_shaft(catalogue: Catalogue)
     assert values["playing_length_in"] == pytest.approx(37.5)
     assert values["loft_deg"] is None
     assert values["frequency_cpm"] is None
+    assert "fitted_by" not in values  # the same fitter goes on
 
 
 def test_numbers_that_are_there_are_passed_over(catalogue: Catalogue) -> None:

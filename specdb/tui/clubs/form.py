@@ -16,6 +16,7 @@ from specdb.tui.actions import Action
 from specdb.tui.clubs.words import GRID_LINES, number_grid, number_lines
 from specdb.tui.forms.body import FormBody
 from specdb.tui.forms.row_form import RowForm
+from specdb.tui.widgets.days import shop_day
 from specdb.tui.widgets.prose import Line, content
 from specdb.verbs.catalogue.form_rows import OpenedRow
 from specdb.verbs.clubs.fitted import ClubNumbers, numbers_of_typed
@@ -72,6 +73,9 @@ class ClubForm(RowForm):
     """
 
     def __init__(self, key: str | None = None, **arguments: Any) -> None:  # noqa: ANN401 (as of RowForm)
+        if arguments.get("similar"):
+            # most often the same fitter goes on, and it is another day's work than that of the club it is like
+            arguments["preset"] = {"fitted_on": shop_day().isoformat(), **(arguments.get("preset") or {})}
         super().__init__("club", key, **arguments)
         self.numbers: ClubNumbers | None = None
         self._stale: tuple[str, ...] = ()

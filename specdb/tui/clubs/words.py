@@ -113,7 +113,7 @@ def number_lines(numbers: ClubNumbers, width: int) -> list[Line]:
     width : int
         Columns there are.
     """
-    lines = verdict_lines(numbers, width)
+    lines = [*_said(numbers, width), *verdict_lines(numbers, width)]
     if numbers.values is None:
         return [*lines, *_missing(numbers, width)]
     values = numbers.values
@@ -156,7 +156,8 @@ def number_grid(numbers: ClubNumbers, width: int, most: int = GRID_LINES) -> lis
         Lines there are.
     """
     if numbers.values is None:
-        return _as_far([*verdict_lines(numbers, width), *_missing(numbers, width)], width, most)
+        found = [*_said(numbers, width), *verdict_lines(numbers, width), *_missing(numbers, width)]
+        return _as_far(found, width, most)
     cells = [[_cell(numbers.values, _BY_KEY[key]) for key in keys] for keys in _GRID]
     widths = [[max(len(row[i][part]) for row in cells) for part in range(3)] for i in range(3)]
     gap = 2 if sum(map(sum, widths)) + 6 + 4 <= width else 1
@@ -171,7 +172,7 @@ def number_grid(numbers: ClubNumbers, width: int, most: int = GRID_LINES) -> lis
             ]
             pieces.append((" " * gap, "plain"))
         lines.append(tuple(pieces[:-1]))
-    lines += verdict_lines(numbers, width)
+    lines += [*_said(numbers, width), *verdict_lines(numbers, width)]
     told = [recorded_words(r) for r in numbers.recorded]
     told += [*numbers.values["cautions"], *(f"assumed: {text}" for text in numbers.values["assumed"])]
     if len(lines) + 2 > most:
@@ -186,7 +187,9 @@ def _as_far(lines: list[Line], width: int, most: int) -> list[Line]:
     """Lines as far as there is room; that there are more is seen."""
     if len(lines) <= most:
         return lines
-    text = "".join(piece for piece, _ in lines[most - 1])[: width - 2].rstrip()
+    text = "".join(piece for piece, _ in lines[most - 1]).rstrip()
+    if len(text) > width - 2:
+        text = text[: width - 1].rpartition(" ")[0]  # never within a word
     return [*lines[: most - 1], ((f"{text} …", "plain"),)]
 
 
@@ -244,6 +247,10 @@ def _in_doubt(recorded: Recorded) -> str:
 def _mark(recorded: Recorded) -> Piece:
     off = bool(recorded.sd) and abs(recorded.difference) > 2.0 * (recorded.sd or 0.0)
     return ("! ", "doubt") if off else ("- ", "plain")
+
+
+def _said(numbers: ClubNumbers, width: int) -> list[Line]:
+    return [line for text in numbers.said for line in sentence(text, width, before=(("! ", "doubt"),), hanging=2)]
 
 
 def _missing(numbers: ClubNumbers, width: int) -> list[Line]:

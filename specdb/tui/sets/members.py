@@ -187,7 +187,9 @@ class SetMembersDialog(ChoosingDialog):
 
     def _toggle(self, key: str) -> None:
         self._marked ^= {key}
-        self.search(self.query_one(Input).value)
+        line = self.query_one(Input)
+        line.select_all()  # the next letter begins the search for another club; the list stays until then
+        self.search(line.value)
 
     def action_keep(self) -> None:
         """Close with the clubs that are marked."""

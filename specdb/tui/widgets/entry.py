@@ -409,7 +409,9 @@ class FieldEntry(Widget):
 
     def _from(self) -> str:
         """Where the value comes from, in full."""
-        if self.is_changed or not self.text or not self.origin:
+        if self.is_changed:
+            return f"Was {self.opened_text}." if self.opened_text else ""
+        if not self.text or not self.origin:
             return ""
         return f"{self.origin[:1].upper()}{self.origin[1:]}."
 
@@ -420,7 +422,9 @@ class FieldEntry(Widget):
             means = f"= {self.read.meaning}" if self.read.meaning else was
             short = means.partition(",")[0] if isinstance(self.read.value, dt.date) else means
             ways = [", ".join(dict.fromkeys((means, was))), *([means, short] if short != means else [])]
-            return next((way for way in ways if cell_len(way) <= room), _cut(ways[0], room)), "changed"
+            # half a name says less than that there was another; the whole of it stands below while one is there
+            cut = _cut(ways[0] if self.read.meaning else "changed", room)
+            return next((way for way in ways if cell_len(way) <= room), cut), "changed"
         if not self.text and self.hint:
             return _cut(self.hint, room), "quiet"
         if not self.text and self.field.field.required and not self.hint:

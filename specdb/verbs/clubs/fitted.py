@@ -70,6 +70,8 @@ class ClubNumbers:
         What was recorded of it against what is computed.
     report : FitReport or None
         Whether its tip goes in its bore.
+    said : tuple of str
+        What does not go together in its record though it may stand so, a sentence each.
     """
 
     club: NamedClub | None
@@ -77,6 +79,7 @@ class ClubNumbers:
     missing: tuple[str, ...]
     recorded: tuple[Recorded, ...]
     report: FitReport | None
+    said: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,13 +184,24 @@ def numbers_of_typed(catalogue: Catalogue, typed: Mapping[str, Any]) -> ClubNumb
     except SpecdbError as error:
         return ClubNumbers(None, None, (_sentence(error),), (), None)
     report = _judged(inputs)
+    said = _label_said(record.label, club.head.number)
     if missing:
-        return ClubNumbers(club, None, missing, (), report)
+        return ClubNumbers(club, None, missing, (), report, said)
     try:
         values = club_values(club)
     except SpecdbError as error:
-        return ClubNumbers(club, None, (_sentence(error),), (), report)
-    return ClubNumbers(club, values, (), _recorded(typed, values), report)
+        return ClubNumbers(club, None, (_sentence(error),), (), report, said)
+    return ClubNumbers(club, values, (), _recorded(typed, values), report, said)
+
+
+def _label_said(label: str | None, number: str | None) -> tuple[str, ...]:
+    """What a label says against the number of the head; a shop may call a club what it likes, so it is only told."""
+    from specdb.sets.numbers import place_of
+
+    one, other = place_of(label), place_of(number)
+    if one is None or other is None or one == other:
+        return ()
+    return (f"The label says {label}, the head is number {number}: look at both.",)
 
 
 def _judged(inputs: Any) -> FitReport | None:  # noqa: ANN401 (FitInputs)

@@ -18,7 +18,7 @@ TRIM_STEP_IN = 0.5  # of a parallel shaft from club to club; common practice, no
 _ROUNDED_IN = 0.125
 _RETIRED = "retired"
 # what was measured or added on one club says nothing of the next
-_OWN_OF_A_CLUB = ("shaft_sample", "loft_deg", "lie_deg", "frequency_cpm", "frequency_clamp_in", "fitted_on", "notes")
+_OWN_OF_A_CLUB = ("shaft_sample", "loft_deg", "lie_deg", "frequency_cpm", "frequency_clamp_in", "notes")
 
 
 @dataclass(frozen=True, slots=True)

@@ -191,11 +191,17 @@ def test_the_dry_swingweight_by_statics(demo: Catalogue, club: str) -> None:
     rod = values["shaft_weight_g"] * off / cut
     mouth = sum(p.weight_g or 0.0 for p in (parts.adapter, parts.sleeve, parts.ferrule) if p is not None)
     arm = off + values["exposed_length_in"]
+    # the adapter's seat rests on the mouth of the hosel, from where the head's centre of gravity is told
+    beyond = parts.head.cg_below_mouth_in
+    if parts.adapter is not None:
+        assert parts.adapter.bore_depth_in is not None
+        assert parts.adapter.bore_to_seat_in is not None
+        beyond += parts.adapter.bore_depth_in + parts.adapter.bore_to_seat_in
     added = values["head_add_g"]
     moment = (
         values["shaft_weight_g"] * (off + values["shaft_balance_from_butt_in"] - 14.0)
         + rod * (off / 2.0 - 14.0)
-        + (parts.head.weight_g + added) * (arm + parts.head.cg_below_mouth_in - 14.0)
+        + (parts.head.weight_g + added) * (arm + beyond - 14.0)
         + mouth * (arm - 14.0)
     ) / 28.349523125  # g to the ounce
     # a tenth of a point, for a piece that is somewhat heavier than the rest

@@ -151,7 +151,7 @@ def test_the_profile_lists_it_and_asks_about_one_that_cannot_be(shop: Catalogue)
     assert (club.name, club.unit, club.outlier) == ("frequency of the finished club driver of o-1", "cpm", False)
     assert abs(club.off) < 1.0
     assert club.sd > right * defaults.CLUB_FREQUENCY_REL
-    keep_built(shop, FIRST, Measured(values={"frequency": right + WRONG_CPM}))
+    keep_built(shop, FIRST, Measured(values={"frequency": right + WRONG_CPM}), sure=True)
     wrong = profile_of(shop, "reed").estimate
     assert [e.in_club for e in wrong.outliers] == [True]
     assert wrong.outliers[0].weight < 0.5

@@ -127,10 +127,12 @@ def test_a_club_outside_its_tolerance_is_named_and_needs_a_reason(shop: Catalogu
         keep_built(shop, _finished(shop, club), Measured(values=values))
     look = look_at_finishing(shop, ORDER)
     assert look.offered
-    assert [(one.key.club_id, one.found) for one in look.outside] == [(CLUBS[1], ("playing length 1/2 in long",))]
-    assert "outside tolerance: tansley-8-iron (playing length 1/2 in long)" in look.offer
+    assert [(one.key.club_id, one.found) for one in look.outside] == [
+        (CLUBS[1], ("playing length 1/2 in (12.7 mm) long",))
+    ]
+    assert "outside tolerance: tansley-8-iron (playing length 1/2 in (12.7 mm) long)" in look.offer
     for why in (None, " "):
-        with pytest.raises(OutsideToleranceError, match=r"tansley-8-iron \(playing length 1/2 in long\)"):
+        with pytest.raises(OutsideToleranceError, match=r"tansley-8-iron \(playing length 1/2 in \(12\.7 mm\) long\)"):
             set_order_state(shop, ORDER, "finished", why=why)
     assert _state(shop) == "at_bench"
     done = set_order_state(shop, ORDER, "finished", why="the customer wants it so")

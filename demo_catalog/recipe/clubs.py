@@ -164,10 +164,12 @@ def setup_of(fitted: Fitted, parts: Mapping[str, Mapping[str, Row]]) -> Setup:
     head, grip = parts["head"][fitted.head], parts["grip"][fitted.grip]
     adapter = None if fitted.adapter is None else parts["adapter"][fitted.adapter]
     depth, ground = head.get("bore_depth_in"), head.get("bore_to_ground_in")
+    above = 0.0
     mouth = 0.0 if fitted.ferrule is None else parts["ferrule"][fitted.ferrule]["weight_g"]
     if adapter is not None:
         depth, ground = adapter["bore_depth_in"], adapter["bore_to_seat_in"] + head["seat_to_ground_in"]
         mouth += adapter["weight_g"]
+        above = adapter["bore_to_seat_in"] + depth  # the seat rests on the mouth of the hosel
     wood = head["club_type"] in ("wood", "hybrid")
     usual_cg = 1.5 if wood else 2.0
     cg = head.get("cg_below_mouth_in")
@@ -176,7 +178,7 @@ def setup_of(fitted: Fitted, parts: Mapping[str, Mapping[str, Row]]) -> Setup:
         ground_in=float(ground or 0.0),
         insertion_in=float(depth or 0.0),
         head_g=head["weight_g"] + fitted.add_g,
-        cg_in=usual_cg if cg is None else cg,
+        cg_in=above + (usual_cg if cg is None else cg),
         trim_in=fitted.trim_in,
         mouth_g=mouth,
         cap_in=grip["cap_in"],

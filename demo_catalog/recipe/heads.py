@@ -60,7 +60,7 @@ def _drivers() -> list[Row]:
             _head(
                 f"escarp-460-{loft:g}-{hand[0]}", makers.ORRIN_VALE, "Escarp 460", "wood", "1", hand, **_TITANIUM,
                 loft_deg=loft, lie_deg=58.5, face_angle_deg=0.0, volume_cc=458.0, weight_g=199.5, max_bend_deg=0.0,
-                connection=EIGHT, seat_to_ground_in=2.15, cg_below_mouth_in=1.55,
+                connection=EIGHT, seat_to_ground_in=2.15, cg_below_mouth_in=1.20,
             )
         )  # fmt: skip
     for loft, hand in ((9.5, "right"), (10.5, "right"), (10.5, "left")):
@@ -69,14 +69,14 @@ def _drivers() -> list[Row]:
                 f"fulmar-455-{loft:g}-{hand[0]}", makers.CASTELLAN, "Fulmar 455", "wood", "1", hand, **_TITANIUM,
                 loft_deg=loft, lie_deg=59.0, face_angle_deg=0.5, volume_cc=455.0, weight_g=198.0, max_bend_deg=0.0,
                 connection=HALFTURN, seat_to_ground_in=2.05,
-                cg_below_mouth_in=None if hand == "left" else 1.60,
+                cg_below_mouth_in=None if hand == "left" else 1.25,
             )
         )  # fmt: skip
     found += [
         _head(
             f"breakwater-460-{loft:g}-r", makers.BRACKWATER, "Breakwater 460", "wood", "1", "right", **_TITANIUM,
             loft_deg=loft, lie_deg=58.0, face_angle_deg=0.0, volume_cc=460.0, weight_g=201.0, max_bend_deg=0.0,
-            connection=THREEPIN, seat_to_ground_in=2.20, cg_below_mouth_in=1.50,
+            connection=THREEPIN, seat_to_ground_in=2.20, cg_below_mouth_in=1.25,
         )
         for loft in (9.0, 10.5)
     ]  # fmt: skip
@@ -109,7 +109,7 @@ def _fairways() -> list[Row]:
             _head(
                 f"escarp-f-{number}-{hand[0]}", makers.ORRIN_VALE, "Escarp F", "wood", number, hand, **_CAST_174,
                 loft_deg=loft, lie_deg=lie, face_angle_deg=0.0, volume_cc=volume, weight_g=weight, max_bend_deg=0.5,
-                connection=EIGHT, seat_to_ground_in=2.05, cg_below_mouth_in=1.40,
+                connection=EIGHT, seat_to_ground_in=2.05, cg_below_mouth_in=1.05,
             )
         )  # fmt: skip
     for number, loft, weight, volume in (("3", 15.5, 211.0, 175.0), ("5", 19.0, 217.0, 160.0)):
@@ -146,7 +146,7 @@ def _hybrids() -> list[Row]:
             _head(
                 f"fulmar-h-{number}-{hand[0]}", makers.CASTELLAN, "Fulmar H", "hybrid", number, hand, **_CAST_174,
                 loft_deg=loft, lie_deg=58.5, face_angle_deg=0.0, weight_g=weight, max_bend_deg=1.0,
-                connection=HALFTURN, seat_to_ground_in=1.95, cg_below_mouth_in=1.35,
+                connection=HALFTURN, seat_to_ground_in=1.95, cg_below_mouth_in=1.00,
             )
         )  # fmt: skip
     for number, loft, weight in (("3", 19.5, 232.0), ("4", 22.5, 237.0), ("5", 25.5, 242.0)):

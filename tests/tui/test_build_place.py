@@ -361,7 +361,7 @@ async def test_what_is_outside_is_told_with_what_to_do(make: AppFactory) -> None
         await settled(pilot)
         shown = _words(pilot)
         assert "OUTSIDE: 1.5 points light" in shown
-        assert "Add 2.4 g at the head." in shown
+        assert "Add 2.5 g at the head." in shown
 
 
 async def test_a_gross_slip_is_asked_about_before_it_is_kept(make: AppFactory, demo: Path) -> None:

@@ -31,7 +31,7 @@ async def test_it_is_told_and_finished_with_a_reason_only(make: AppFactory, demo
             await pilot.press("ctrl+u", *"finished", "enter")
             await settled(pilot)
             shown = " ".join(on_screen(pilot.app).replace("│", " ").split())  # type: ignore[arg-type]
-            assert "Outside tolerance: wexcombe-7-iron (lie 1.5° upright)" in shown
+            assert "outside tolerance: wexcombe-7-iron (lie 1.5° upright)" in shown, shown
             assert _state(demo) == "at_bench"
             await pilot.press(*reason, "enter")
             await settled(pilot)

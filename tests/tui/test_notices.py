@@ -33,7 +33,7 @@ async def test_a_notice_waits_until_the_dialog_is_closed(make: AppFactory, size:
         await settled(pilot)
         app.push_screen(WaysDialog("Keep it?", "A question.", (Way("yes", "y", "Keep it"),)))
         await settled(pilot)
-        app.notify(SAID, title="Measured elsewhere", severity="warning", markup=False)
+        app.notify(SAID, title="Measured elsewhere", severity="warning", markup=False, timeout=60)
         await settled(pilot)
         assert "Measured elsewhere" not in on_screen(app)
         await pilot.press("escape")
@@ -75,7 +75,7 @@ async def test_where_there_is_little_room_all_of_a_notice_is_read_on_the_bottom_
     app = make()
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await settled(pilot)
-        app.notify(SAID, title="Measured elsewhere", severity="warning", markup=False)
+        app.notify(SAID, title="Measured elsewhere", severity="warning", markup=False, timeout=60)
         await until(pilot, lambda: bool(app.screen.query("Toast")))
         assert notice(app).height <= 2
         assert notice(app).bottom == SMALL[1] - 1

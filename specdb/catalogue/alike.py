@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from specdb.catalogue.tables import quoted
 from specdb.schema import Table
 from specdb.units import format_quantity
+from specdb.units.writing import listed
 
 if TYPE_CHECKING:
     import duckdb
@@ -85,7 +86,7 @@ def alike(con: duckdb.DuckDBPyConnection, table: Table, added: str, incoming: st
         f"ORDER BY 1 LIMIT {MOST_TOLD}"
     ).fetchall()
     titles = [table.field(name).title.lower() for name in shared]
-    what = f"the same {', '.join(titles[:-1])} and {titles[-1]}"
+    what = f"the same {listed(titles)}"
     return [
         Alike(row, key, other, f"{key} looks like {other}, which is there already: {what}{_weights(weight, its)}")
         for row, key, other, weight, its in found

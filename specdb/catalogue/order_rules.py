@@ -13,6 +13,7 @@ from specdb.catalogue.faults import RowProblem
 from specdb.catalogue.relations import ROW
 from specdb.catalogue.tables import JOURNAL, first_row
 from specdb.errors import ConflictError
+from specdb.units.writing import listed
 
 if TYPE_CHECKING:
     import duckdb
@@ -44,10 +45,9 @@ def step_refused(order_id: str, old: str, new: str) -> str:
     if old == new or new in STEPS[old]:
         return ""
     words = [w.replace("_", " ") for w in STEPS[old]]
-    ways = ", ".join(words[:-1]) + (" or " if len(words) > 1 else "") + words[-1]
     return (
         f"order {order_id} is {old.replace('_', ' ')}, so it cannot become {new.replace('_', ' ')}; "
-        f"from there it can become {ways}"
+        f"from there it can become {listed(words, 'or')}"
     )
 
 

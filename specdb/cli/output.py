@@ -294,6 +294,6 @@ def join(words: Sequence[str], last: str = "and") -> str:
     last : str
         Put before the last one.
     """
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+    from specdb.units.writing import listed
+
+    return listed(words, last)

@@ -130,7 +130,7 @@ def _way(option: BoreOption, question: SubstituteQuestion, reference: Reference)
         insertion_m=lengths.insertion_in * IN,
         grip_cap_m=lengths.grip_cap_in * IN,
         head_kg=head_g / 1000.0,
-        head_cg_m=(head_cg_in(club.head)[0] + hole.above_hosel_in) * IN,
+        head_cg_m=head_cg_in(club.head, hole)[0] * IN,
         head_added_kg=0.0,
         mouth_kg=base.mouth_kg + (added - sleeve_g) / 1000.0,
         target_moment_kg_m=reference.target_moment_kg_m,

@@ -8,7 +8,7 @@ from specdb.errors import BuildError, MissingDataError
 from specdb.mechanics import constants, defaults, swingweight
 from specdb.mechanics.club import Build
 from specdb.mechanics.constants import IN
-from specdb.mechanics.cut import Cut, bored, cut
+from specdb.mechanics.cut import Bored, Cut, bored, cut
 from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.mechanics.profile import ShaftModel
 from specdb.mechanics.shaft_table import ShaftTable
@@ -93,19 +93,22 @@ class Assembly:
     assumed: tuple[str, ...]
 
 
-def head_cg_in(head: Head) -> tuple[float, str | None]:
-    """Centre of gravity of a head beyond the mouth of its hosel (in), and what was assumed about it.
+def head_cg_in(head: Head, hole: Bored) -> tuple[float, str | None]:
+    """Centre of gravity of a head beyond the mouth of the bore (in), and what was assumed about it.
 
     Parameters
     ----------
     head : Head
-        The head.
+        The head; its centre of gravity is told from the mouth of the hosel.
+    hole : Bored
+        The bore, its own or that of its adapter.
     """
     if head.cg_below_mouth_in is not None:
-        return head.cg_below_mouth_in, None
+        return head.cg_below_mouth_in + hole.above_hosel_in, None
     wood = head.club_type in ("wood", "hybrid")
     value = constants.HEAD_CG_WOOD_IN if wood else constants.HEAD_CG_IRON_IN
-    return value, f"centre of gravity of the head unknown: {value:g} in beyond the mouth taken"
+    said = f"centre of gravity of the head unknown: {value:g} in beyond the mouth taken"
+    return value + hole.above_hosel_in, said
 
 
 def _grip(grip: Grip | None, assumed: list[str]) -> tuple[float, float, float]:
@@ -180,7 +183,7 @@ def make_build(parts: Parts) -> tuple[Build, Cut, float | None, list[str]]:
         raise BuildError(
             f"a clamp of {parts.clamp_in:g} in leaves {free:.2f} in of free shaft: at least 5 in are needed"
         )
-    cg, said = head_cg_in(head)
+    cg, said = head_cg_in(head, hole)
     if said:
         assumed.append(said)
     grip_g, grip_balance, grip_balance_sd = _grip(parts.grip, assumed)
@@ -192,7 +195,7 @@ def make_build(parts: Parts) -> tuple[Build, Cut, float | None, list[str]]:
         insertion_m=lengths.insertion_in * IN,
         clamp_m=parts.clamp_in * IN,
         head_kg=(head.weight_g + added) / 1000.0,
-        head_cg_m=(cg + hole.above_hosel_in) * IN,
+        head_cg_m=cg * IN,
         mouth_kg=_mouth_g(parts, assumed) / 1000.0,
         grip_kg=grip_g / 1000.0,
         grip_balance_m=grip_balance * IN,

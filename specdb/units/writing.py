@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from fractions import Fraction
 
 from specdb.errors import UnitError
@@ -94,6 +95,21 @@ def as_sentence(text: str) -> str:
         As it is said within another.
     """
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}" if text else ""
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Words as a list in a sentence: ``a, b and c``.
+
+    Parameters
+    ----------
+    words : sequence of str
+        The words.
+    last : str
+        Put before the last one.
+    """
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
 
 
 def to_sixteenths(value_in: float, *, parts: int = 16) -> str:

@@ -12,9 +12,10 @@ from specdb.catalogue import Catalogue
 from specdb.mechanics import defaults
 from specdb.orders.as_built import BuiltUnit
 from specdb.verbs.building.as_built import Finished, built_answer
-from specdb.verbs.building.expected_build import expected_of
+from specdb.verbs.building.expected_build import expectation, expected_of
 from specdb.verbs.building.finished_clubs import Measured, keep_built
 from specdb.verbs.catalogue.changing import set_fields
+from specdb.verbs.catalogue.demonstration import demo_catalogue
 from specdb.verbs.orders.changes import Wanted, add_order
 from specdb.verbs.stiffness.estimates import cases_of, kept_columns, refresh
 from specdb.verbs.stiffness.finished import finished_clubs
@@ -183,3 +184,11 @@ def test_the_meter_is_corrected_and_its_calibration_bears_on_the_shaft(shop: Cat
     assert told.name == "frequency, finished club driver of o-1"
     assert told.reading.value == 254.0
     assert told.value == pytest.approx(cpm)
+
+
+def test_the_head_hangs_as_far_beyond_the_bore_as_the_adapter_holds_it(tmp_path: Path) -> None:
+    """By hand: told 1.20 in beyond the hosel's mouth; the bore, 1.30 in deep, ends 0.95 in below the seat on it."""
+    demo_catalogue(tmp_path / "demo.duckdb")
+    with specdb.open(tmp_path / "demo.duckdb").read() as reader:
+        built = expectation(reader, Finished(club="ashby-driver")).built
+    assert built["head_cg_in"] == pytest.approx(1.20 + 1.30 - 0.95)

@@ -93,6 +93,6 @@ def expectation(reader: Reader, finished: Finished) -> Expectation:
     arm = (build.grip_cap_m + build.cut_length_m - build.insertion_m + build.head_cg_m) / IN
     built = {name: numbers[name] for name in ("tip_trim_in", "insertion_in", "cut_length_in")}
     built |= {"mouth_g": build.mouth_kg / GRAM, "head_g": (head.weight_g or 0.0) + numbers["head_add_g"]}
-    built |= {} if head.cg_below_mouth_in is None else {"head_cg_in": head.cg_below_mouth_in}
+    built |= {} if head.cg_below_mouth_in is None else {"head_cg_in": build.head_cg_m / IN}
     facts = ClubFacts(arm, numbers["head_add_g"], head.max_bend_deg)
     return Expectation(named, aims, facts, numbers["clamp_in"], built)

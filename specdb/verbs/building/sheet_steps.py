@@ -168,10 +168,12 @@ def _seen_places(club: NamedClub, exposed_in: float) -> list[tuple[float, str, s
     In an adapter the shaft ends out of sight, and the bore's mouth is the adapter's top, which may stand above its seat
     on the hosel or lie in the hosel below it.
     """
+    from specdb.mechanics.cut import bored
+
     adapter = club.adapter
-    if adapter is None or adapter.bore_depth_in is None or adapter.bore_to_seat_in is None:
+    if adapter is None:
         return [(exposed_in, "the mouth of the hosel", "the MOUTH of the hosel")]
-    above = adapter.bore_depth_in + adapter.bore_to_seat_in
+    above = bored(club.head, adapter).above_hosel_in
     seat = (exposed_in + above, "its seat, the top of the hosel", "the adapter's SEAT, the top of the hosel,")
     if above > _SEEN_IN:
         return [(exposed_in, f"the top of adapter {adapter.id}", "the TOP of the adapter"), seat]

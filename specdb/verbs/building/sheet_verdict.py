@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from specdb.units.writing import listed
+
 if TYPE_CHECKING:
     from specdb.fitup.report import Check, FitReport
     from specdb.verbs.clubs.clubs import NamedClub
@@ -57,19 +59,16 @@ def sheet_verdict(club: NamedClub, report: FitReport) -> SheetVerdict:
     report : FitReport
         The fit-up of it.
     """
-    from specdb.fitup.report import CheckVerdict
+    from specdb.fitup.report import CheckVerdict, Verdict
 
     failing = _binding(report, CheckVerdict.DOES_NOT_FIT)
     unknown = _binding(report, CheckVerdict.UNKNOWN)
-    if failing and not unknown:
-        return SheetVerdict(REFUSED, _details(failing), refused=True)
+    reasons = _details([*failing, *unknown])
+    if failing and (not unknown or report.verdict == Verdict.DOES_NOT_FIT):
+        return SheetVerdict(REFUSED, reasons, refused=True)
     if unknown:
-        if failing and str(report.verdict) == "does_not_fit":
-            return SheetVerdict(REFUSED, _details([*failing, *unknown]), refused=True)
         words = [_OPEN.get(check.name, check.name.replace("_", " ")) for check in unknown]
-        listed = ", ".join(words[:-1]) + (" and " if len(words) > 1 else "") + words[-1]
-        said = f"NOT KNOWN {listed}: to be found out first."
-        return SheetVerdict(said, _details([*failing, *unknown]), refused=bool(failing))
+        return SheetVerdict(f"NOT KNOWN {listed(words)}: to be found out first.", reasons, refused=bool(failing))
     inside = "in the bore" if club.sleeve is None else f"in with sleeve {club.sleeve.id}"
     if report.preparation:
         tail = "with the preparation below" if club.sleeve is None else "and the preparation below"

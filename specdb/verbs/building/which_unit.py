@@ -14,6 +14,7 @@ from specdb.catalogue import Catalogue, Reader
 from specdb.errors import MechanicsError, UsageError
 from specdb.orders.needs import NEEDING_PARTS, UnitKey, members_of, units_of
 from specdb.records.rows import AsBuilt, Order, OrderLine
+from specdb.units.writing import listed
 from specdb.verbs.building.as_built import Finished, answer_of
 from specdb.verbs.building.sheet_code import UnitMeant, named_alone, read_code, whole_unit
 from specdb.verbs.orders.orders import order_alone
@@ -147,7 +148,7 @@ def _which(units: Sequence[UnitMeant], *, measured: bool) -> str:
     """The question which of some clubs is meant."""
     club = units[0].club
     orders = list(dict.fromkeys(str(unit.order) for unit in units))
-    names = f"{', '.join(orders[:-1])} and {orders[-1]}" if len(orders) > 1 else orders[0]
+    names = listed(orders)
     if not measured:
         return f"orders {names} ask for {club}: name one (--order), or measure it without an order (--no-order)"
     numbers = ", ".join(f"{unit.order} {unit.line}.{unit.unit}" for unit in units)

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from specdb.catalogue import Catalogue, Writer
 from specdb.errors import ConflictError, MechanicsError
 from specdb.orders.needs import USED, UnitKey
-
-if TYPE_CHECKING:
-    from specdb.orders.availability import OrderView
 
 __all__ = [
     "FinishLook",
@@ -20,7 +17,6 @@ __all__ = [
     "look_at_finishing",
     "put_on_bench",
     "take_off_bench",
-    "what_stands_against",
 ]
 
 _OPEN, _AT_BENCH = "open", "at_bench"
@@ -232,37 +228,25 @@ def look_at_finishing(catalogue: Catalogue, order_id: str) -> FinishLook:
     NotFoundError
         If there is no such order.
     """
-    from specdb.verbs.orders.orders import order_of
-
-    return what_stands_against(catalogue, order_of(catalogue, order_id))
-
-
-def what_stands_against(catalogue: Catalogue, view: OrderView) -> FinishLook:
-    """As :func:`look_at_finishing`, for an order that was read already.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-        The catalogue.
-    view : OrderView
-        The order.
-    """
     from specdb.orders.as_built import Judgement
     from specdb.orders.tolerances import TOLERANCES
-    from specdb.verbs.building.as_built import Finished, built_answer
+    from specdb.verbs.building.as_built import Finished, answer_of
+    from specdb.verbs.orders.orders import one_order
 
-    order_id, unmeasured, outside = view.order.id, [], []
-    for unit in view.units:
-        key = unit.key
-        finished = Finished(club=key.club_id, order=order_id, line=key.line, unit=key.unit, shaft=unit.stand_in)
-        try:
-            answer = built_answer(catalogue, finished)
-        except MechanicsError:
-            continue  # what it should measure cannot be worked out, so nothing can be asked for
-        if answer.wanted:
-            unmeasured.append(ClubFound(key, tuple(w.replace("_", " ") for w in answer.wanted)))
-        off = [j for j in answer.judged if j.judgement == Judgement.OUTSIDE]
-        if off:
-            outside.append(ClubFound(key, tuple(f"{TOLERANCES[j.quantity].title} {j.said}" for j in off)))
+    unmeasured, outside = [], []
+    with catalogue.read() as reader:
+        view = one_order(reader, order_id)
+        for unit in view.units:
+            key = unit.key
+            finished = Finished(club=key.club_id, order=order_id, line=key.line, unit=key.unit, shaft=unit.stand_in)
+            try:
+                answer = answer_of(reader, finished)
+            except MechanicsError:
+                continue  # what it should measure cannot be worked out, so nothing can be asked for
+            if answer.wanted:
+                unmeasured.append(ClubFound(key, tuple(w.replace("_", " ") for w in answer.wanted)))
+            off = [j for j in answer.judged if j.judgement == Judgement.OUTSIDE]
+            if off:
+                outside.append(ClubFound(key, tuple(f"{TOLERANCES[j.quantity].title} {j.said}" for j in off)))
     missing = tuple(u.key.club_id for u in view.units if not u.built)
     return FinishLook(order_id, view.order.state, len(view.units), tuple(unmeasured), tuple(outside), missing)

@@ -131,7 +131,7 @@ class BuildActs(PlaceScreen):
             else:
                 self.query_one(MeasuresPane).entry(doubted[0].quantity).focus()
 
-        self.app.push_screen(AskDialog("Measured again?", sure_words(doubted)), answered)
+        self.app.push_screen(AskDialog("Far from what was ordered", sure_words(doubted)), answered)
 
     def _keep(
         self, measured: Measured, seen: Mapping[str, Seen], *, use_parts: bool = True, sure: bool = False

@@ -30,7 +30,7 @@ _DETAILS = 2
 )
 @click.argument("head", required=False, metavar="[HEAD]", shell_complete=complete_key_of("head"))
 @click.option("--club", metavar="ID", shell_complete=complete_key_of("club"), help="The fitted club it belongs to.")
-@click.option("--in-stock", is_flag=True, help="Only heads that are on hand.")
+@click.option("--in-stock", is_flag=True, help="Only heads of which a piece is free.")
 @click.option("--top", type=click.IntRange(1, 1000), default=10, show_default=True, help="How many.")
 @quantity("--max-head-add", "head_add_g", "Most weight that may be added at the head.", metavar="G")
 @click.option("--details", type=click.IntRange(0), default=_DETAILS, show_default=True, help="How many in detail.")

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 )
 @click.argument("key", metavar="SHAFT", shell_complete=complete_key_of("shaft"))
 @click.option("--top", type=click.IntRange(1, 1000), default=10, show_default=True, help="How many.")
-@click.option("--in-stock", is_flag=True, help="Only shafts that are on hand.")
+@click.option("--in-stock", is_flag=True, help="Only shafts of which a piece is free: on hand and kept for no order.")
 @click.option("--any-club-type", is_flag=True, help="Shafts for other kinds of club too.")
 @json_option
 def like(key: str, top: int, in_stock: bool, any_club_type: bool, as_json: bool) -> int:
@@ -75,7 +75,7 @@ def _write_table(answer: LikeAnswer) -> None:
         Column("shaft", keep=True),
         Column("distance", right=True, keep=True),
         Column("doubt", right=True, keep=True),
-        Column("on hand", right=True),
+        Column("free", right=True),
         Column("known from"),
     ]
     rows = [

@@ -36,7 +36,9 @@ FILTERED = "left out by the filter"
 )
 @club_options
 @set_option
-@click.option("--in-stock", is_flag=True, help="Only shafts that are on hand.")
+@click.option(
+    "--in-stock", is_flag=True, help="Only shafts of which a piece is free: on hand and kept for no other club."
+)
 @click.option("--top", type=click.IntRange(1, 1000), default=20, show_default=True, help="How many.")
 @quantity("--max-head-add", "head_add_g", "Most weight that may be added at the head.", metavar="G")
 @click.option(
@@ -188,7 +190,7 @@ def write_ranking(report: SubstituteReport) -> None:
         Column("trim", right=True, keep=True),
         Column("cpm", right=True),
         Column("within", right=True),
-        Column("on hand", right=True),
+        Column("free", right=True),
         Column("prep", wraps=True),
         Column("price", right=True),
     ]
@@ -197,7 +199,7 @@ def write_ranking(report: SubstituteReport) -> None:
     output.sentence(
         "score: root mean square difference in units of tolerance, with uncertainty and preparation; "
         "cpm: difference in frequency; within: chance that everything compared stays inside tolerance; "
-        "on hand: pieces, or the day that more are expected."
+        "free: pieces on hand that are kept for no other club, or the day that more are expected."
     )
 
 
@@ -210,14 +212,14 @@ def _ranking_row(result: Substitute) -> list[str]:
         output.number(result.tip_trim_in),
         output.signed(frequency, 1) if frequency is not None else "-",
         percent(result.within_tolerance_probability),
-        on_hand_words(result),
+        free_words(result),
         preparation_words(result),
         "" if result.price is None else f"{output.number(result.price)} {result.currency or ''}".strip(),
     ]
 
 
-def on_hand_words(result: Substitute) -> str:
-    """How many are on hand; where none is, the day more are expected.
+def free_words(result: Substitute) -> str:
+    """How many are free; where none is, the day more are expected.
 
     Parameters
     ----------

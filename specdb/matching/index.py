@@ -6,7 +6,7 @@ It carries its recipe; a change of the recipe or of the catalogue makes a new in
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +20,7 @@ from specdb.mechanics.club import FEATURES
 from specdb.mechanics.constants import IN
 from specdb.mechanics.estimated import EstimatedProfiles
 from specdb.mechanics.fast import FastShafts
+from specdb.mechanics.profile import ShaftModel
 from specdb.mechanics.shaft_columns import column
 from specdb.mechanics.shaft_table import READING_COLUMNS, SHAFT_COLUMNS, ShaftTable
 from specdb.records.rows import ShaftReading
@@ -57,6 +58,9 @@ class Recipe:
     version: int = 2
     cell_m: float = CELL_M
     features: tuple[str, ...] = tuple(FEATURES)
+
+
+_MODELS_KEPT = 4_096
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +138,25 @@ class MatchIndex:
     price: FloatArray
     mass_ok: BoolArray
     ei_floor: FloatArray
+    _models: dict[int, ShaftModel] = field(default_factory=dict, repr=False, compare=False)
 
     def __len__(self) -> int:
         return len(self.table)
+
+    def model(self, row: int) -> ShaftModel:
+        """The mechanics' view of one shaft; those asked for last are kept, as near shafts are asked for again.
+
+        Parameters
+        ----------
+        row : int
+            Its row.
+        """
+        found = self._models.get(row)
+        if found is None:
+            if len(self._models) >= _MODELS_KEPT:
+                self._models.clear()
+            found = self._models[row] = self.table.model(row)
+        return found
 
     def row_of(self, shaft_id: str) -> int:
         """Row of a shaft, or -1.

@@ -24,7 +24,6 @@ from specdb.matching.ways import Way
 from specdb.matching.weighting import COMPARED, Tolerances
 from specdb.mechanics.club import Installed, installed
 from specdb.mechanics.constants import IN
-from specdb.mechanics.profile import ShaftModel
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -71,7 +70,6 @@ class ExactStage:
     target: Target
     batches: list[Installed] = field(default_factory=list)
     solved: dict[tuple[int, float], Variant] = field(default_factory=dict)
-    _models: dict[int, ShaftModel] = field(default_factory=dict)
 
     def solve(self, rows: Sequence[int], trims_in: Sequence[float], ways: Sequence[int]) -> None:
         """Solve variants that are not solved yet.
@@ -90,7 +88,7 @@ class ExactStage:
             self._solve_batch(todo[start : start + _BATCH])
 
     def _solve_batch(self, variants: list[tuple[int, float, int]]) -> None:
-        models = [self._model(row) for row, _, _ in variants]
+        models = [self.index.model(row) for row, _, _ in variants]
         trims = np.array([trim for _, trim, _ in variants]) * IN
         result = installed(models, trims, [self.ways[way].build for _, _, way in variants])
         values = result.features.copy()
@@ -104,11 +102,6 @@ class ExactStage:
         for place, (row, trim, way) in enumerate(variants):
             total = float(scores[place]) + self.ways[way].cost
             self.solved[row, trim] = Variant(row, trim, way, total, number, place)
-
-    def _model(self, row: int) -> ShaftModel:
-        if row not in self._models:
-            self._models[row] = self.index.table.model(row)
-        return self._models[row]
 
     def best_of_each(self) -> dict[int, Variant]:
         """The best solved variant of every shaft that was looked at."""

@@ -71,7 +71,7 @@ def doubts_of(
 
     def work() -> list[Doubt]:
         return DoubtOf(assembly.model, assembly.tip_trim_in * IN, assembly.build).of(
-            [index.table.model(v.row) for v in best],
+            [index.model(v.row) for v in best],
             np.array([v.trim_in for v in best]) * IN,
             [stage.ways[v.way].build for v in best],
             [np.array([0.0 if f.key in out else s for f, s in zip(COMPARED, whole, strict=True)]) for out in left_out],

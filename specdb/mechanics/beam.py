@@ -199,7 +199,7 @@ def kick_point_root(
     chord: FloatArray,
     edge_u: FloatArray,
     edge_slope: FloatArray,
-    ei_at: Callable[[npt.NDArray[np.int64], FloatArray], FloatArray],
+    ei_in: Callable[[npt.NDArray[np.int64]], Callable[[FloatArray], FloatArray]],
 ) -> tuple[FloatArray, npt.NDArray[np.int64], FloatArray, FloatArray]:
     """Where the slope of cantilevers pulled at their free end equals the slope of the chord.
 
@@ -211,8 +211,8 @@ def kick_point_root(
         Ends of the segments from the free end, m; those beyond the free span must repeat its ends.
     edge_slope : ndarray, shape (B, S + 1)
         Slope at them per newton, decreasing, rad/N.
-    ei_at : callable
-        EI (N·m²), shape (B, N), at places of shape (B, N) that lie in the segments of an index of shape (B,).
+    ei_in : callable
+        Given an index of segments, shape (B,), a function: EI (N·m²), shape (B, N), at places of shape (B, N) in them.
 
     Returns
     -------
@@ -224,17 +224,17 @@ def kick_point_root(
         Gauss rule from the place to the high end of its segment.
     """
     segment = np.clip((edge_slope > chord[:, None]).sum(axis=1) - 1, 0, edge_u.shape[1] - 2)
-    pick = segment[:, None]
-    low = np.take_along_axis(edge_u, pick, axis=1)[:, 0]
-    high = np.take_along_axis(edge_u, pick + 1, axis=1)[:, 0]
-    top = np.take_along_axis(edge_slope, pick + 1, axis=1)[:, 0]
+    ei_at = ei_in(segment)
+    beam = np.arange(len(segment))
+    low, high = edge_u[beam, segment], edge_u[beam, segment + 1]
+    top = edge_slope[beam, segment + 1]
     u = 0.5 * (low + high)
     for _ in range(_NEWTON_STEPS):
         half = 0.5 * (high - u)
         node = (u + half)[:, None] + half[:, None] * GAUSS_X
-        slope = top + ((node / ei_at(segment, node)) @ GAUSS_W) * half
+        slope = top + ((node / ei_at(node)) @ GAUSS_W) * half
         # slope falls with u everywhere, at the rate u/EI
-        step = (slope - chord) * ei_at(segment, u[:, None])[:, 0] / u
+        step = (slope - chord) * ei_at(u[:, None])[:, 0] / u
         moved = np.clip(u + step, low + 1e-6 * (high - low), high)
         settled = np.abs(moved - u) <= 1e-13 * high
         u = moved
@@ -418,5 +418,5 @@ def kick_point(edge_m: npt.ArrayLike, ei_n_m2: Along) -> float:
     piece = totals(span.u / span.ei, span.half)
     slope = np.append(np.cumsum(piece[:, ::-1], axis=1)[:, ::-1], [[0.0]], axis=1)
     chord = totals(span.u**2 / span.ei, span.half).sum(axis=1) / edge[-1]
-    u, *_ = kick_point_root(chord, cut, slope, lambda _, place: ei(place))
+    u, *_ = kick_point_root(chord, cut, slope, lambda _: ei)
     return float(100.0 * u[0] / edge[-1])

@@ -248,7 +248,7 @@ def _outputs(solution: Solution) -> FloatArray:
 def _extrapolated(solution: Solution) -> FloatArray:
     shafts, low, high = solution.shafts, solution.mouth, solution.end
     first = shafts.station_m[:, 0]
-    last = np.take_along_axis(shafts.station_m, shafts.count[:, None] - 1, axis=1)[:, 0]
+    last = shafts.station_m[np.arange(len(shafts.count)), shafts.count - 1]
     known = np.maximum(np.minimum(high, last) - np.maximum(low, first), 0.0)
     outside: FloatArray = np.clip(1.0 - known / (high - low), 0.0, 1.0)
     return outside

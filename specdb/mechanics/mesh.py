@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 from numpy.polynomial import legendre
 
-from specdb.mechanics.profile import ShaftBatch
+from specdb.mechanics.profile import ShaftBatch, picked
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -202,13 +202,13 @@ def mesh_shafts(batch: ShaftBatch, low: FloatArray, high: FloatArray, places: Fl
     half = 0.5 * np.diff(edge, axis=1)
     middle = edge[:, :-1] + half
     below, _ = batch.locate(middle)
-    start = np.take_along_axis(batch.station_m, below, axis=1)
-    step = np.take_along_axis(batch.station_m, below + 1, axis=1) - start
+    start = picked(batch.station_m, below)
+    step = picked(batch.station_m, below + 1) - start
     node = middle[:, :, None] + half[:, :, None] * GAUSS_X
     part = np.clip((node - start[:, :, None]) / step[:, :, None], 0.0, 1.0)
     part[batch.count == 1] = 0.0
-    first = np.take_along_axis(batch.ei_n_m2, below, axis=1)
-    rise = np.take_along_axis(batch.ei_n_m2, below + 1, axis=1) - first
+    first = picked(batch.ei_n_m2, below)
+    rise = picked(batch.ei_n_m2, below + 1) - first
     ei = first[:, :, None] + part * rise[:, :, None]
     return ShaftMesh(edge, half, node, below, part, ei)
 

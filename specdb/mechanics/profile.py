@@ -226,8 +226,7 @@ class ShaftBatch:
             EI in N·m².
         """
         below, part = self.locate(s_m)
-        low = np.take_along_axis(self.ei_n_m2, below, axis=1)
-        high = np.take_along_axis(self.ei_n_m2, below + 1, axis=1)
+        low, high = picked(self.ei_n_m2, below), picked(self.ei_n_m2, below + 1)
         return low + part * (high - low)
 
     def locate(self, s_m: FloatArray) -> tuple[IntArray, FloatArray]:
@@ -240,11 +239,29 @@ class ShaftBatch:
         """
         below = (s_m[:, :, None] >= self.station_m[:, None, :]).sum(axis=2) - 1
         below = np.clip(below, 0, np.maximum(self.count - 2, 0)[:, None])
-        start = np.take_along_axis(self.station_m, below, axis=1)
-        step = np.take_along_axis(self.station_m, below + 1, axis=1) - start
+        start = picked(self.station_m, below)
+        step = picked(self.station_m, below + 1) - start
         part = np.clip((s_m - start) / step, 0.0, 1.0)
         # the only station of a shaft holds everywhere; its neighbour is padding
         return below, np.where(self.count[:, None] > 1, part, 0.0)
+
+
+def picked(values: FloatArray, index: IntArray) -> FloatArray:
+    """Entries of each row; the same as :func:`numpy.take_along_axis`, which costs more than a small batch itself.
+
+    Parameters
+    ----------
+    values : ndarray, shape (B, J)
+        Rows.
+    index : ndarray of int, shape (B, K)
+        Columns to take of each.
+
+    Returns
+    -------
+    ndarray, shape (B, K)
+    """
+    taken: FloatArray = values[np.arange(len(values))[:, None], index]
+    return taken
 
 
 def _scalars(model: ShaftModel) -> tuple[float, ...]:

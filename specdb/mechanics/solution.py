@@ -7,6 +7,7 @@ face.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -216,30 +217,33 @@ def _kick(shafts: ShaftBatch, mesh: ShaftMesh, span: Span, mouth: FloatArray, fr
     edge_slope[:, :-1] = np.cumsum(piece[:, ::-1], axis=1)[:, ::-1]
     edge_u = np.clip(mesh.edge - mouth[:, None], 0.0, free_length[:, None])
 
-    def part_at(segment: IntArray, u: FloatArray) -> tuple[IntArray, FloatArray]:
-        below = np.take_along_axis(mesh.below, segment[:, None], axis=1)
-        start = np.take_along_axis(shafts.station_m, below, axis=1)
-        step = np.take_along_axis(shafts.station_m, below + 1, axis=1) - start
-        part = np.clip((mouth[:, None] + u - start) / step, 0.0, 1.0)
-        return below, np.where(shafts.count[:, None] > 1, part, 0.0)
+    club = np.arange(len(mouth))
+    only_one = (shafts.count == 1)[:, None]
 
-    def ei_at(segment: IntArray, u: FloatArray) -> FloatArray:
-        below, part = part_at(segment, u)
-        low = np.take_along_axis(shafts.ei_n_m2, below, axis=1)
-        high = np.take_along_axis(shafts.ei_n_m2, below + 1, axis=1)
-        return low + part * (high - low)
+    def parts_of(segment: IntArray) -> Callable[[FloatArray], FloatArray]:
+        below = mesh.below[club, segment]
+        start = shafts.station_m[club, below]
+        step = shafts.station_m[club, below + 1] - start
+        before = (mouth - start)[:, None]
+        return lambda u: np.where(only_one, 0.0, np.clip((before + u) / step[:, None], 0.0, 1.0))
 
-    u, segment, node, weight = kick_point_root(compliance / free_length, edge_u, edge_slope, ei_at)
-    below, part = part_at(segment, node)
+    def ei_in(segment: IntArray) -> Callable[[FloatArray], FloatArray]:
+        below, part_at = mesh.below[club, segment], parts_of(segment)
+        low = shafts.ei_n_m2[club, below]
+        rise = shafts.ei_n_m2[club, below + 1] - low
+        return lambda u: low[:, None] + part_at(u) * rise[:, None]
+
+    u, segment, node, weight = kick_point_root(compliance / free_length, edge_u, edge_slope, ei_in)
+    ei_at = ei_in(segment)
     index = np.arange(mesh.half.shape[1])
     return Kick(
         compliance=compliance,
         u=u,
-        ei=ei_at(segment, u[:, None])[:, 0],
+        ei=ei_at(u[:, None])[:, 0],
         beyond=(index > segment[:, None]) & (span.half > 0.0),
-        below=below[:, 0],
+        below=mesh.below[club, segment],
         node_u=node,
         weight=weight,
-        node_ei=ei_at(segment, node),
-        part=part,
+        node_ei=ei_at(node),
+        part=parts_of(segment)(node),
     )

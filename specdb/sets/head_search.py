@@ -161,7 +161,7 @@ def _refused(asked: HeadQuestion, head: Head) -> HeadOut | None:
     if head.hand != own.hand:
         return HeadOut(head.id, "for the other hand", f"for the {head.hand} hand, wanted for the {own.hand} hand")
     if asked.in_stock and asked.stock.get(head.id, 0) <= 0:
-        return HeadOut(head.id, "not in stock", "not in stock")
+        return HeadOut(head.id, "none free", "none free")
     return None
 
 

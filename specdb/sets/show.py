@@ -140,7 +140,7 @@ def _slope_sd(index: MatchIndex, stage: SetStage, variant: SetVariant) -> float:
     solved = [side.variant(r, t) for side, r, t in zip(stage.sides, variant.rows, variant.trims_in, strict=True)]
     sides = list(zip(stage.sides, solved, strict=True))
     covariance = frequency_covariance(
-        [index.table.model(v.row) for v in solved],
+        [index.model(v.row) for v in solved],
         np.array(variant.trims_in) * IN,
         [side.stage.ways[v.way].build for side, v in sides],
         [float(side.stage.batches[v.batch].sd_total[v.place, 0]) for side, v in sides],

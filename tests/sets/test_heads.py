@@ -277,7 +277,7 @@ def test_few_are_the_first_of_all(seed: int, top: int, with_club: bool) -> None:
 def test_stock() -> None:
     report = ask(other(), other(id="there"), stock={"there": 1}, booked=True, in_stock=True)
     assert [(r.head_id, r.in_stock) for r in report.results] == [("there", 1)]
-    assert why(report) == "not in stock"
+    assert why(report) == "none free"
 
 
 def test_another_head_than_the_clubs_is_refused() -> None:

@@ -130,11 +130,11 @@ def test_stand_ins_with_stock_and_orders(shop: Catalogue, filled: tuple[Path, st
     assert [r.shaft_ids[0] for r in there] == [shaft]
     assert there[0].pieces[0].on_hand == 8
     assert there[0].price == pytest.approx(7 * next(c.substitute.price or 0.0 for c in there[0].clubs), abs=0.01)
-    # two of them are kept for an order: six are too few for seven clubs
+    # three are kept for clubs of which this set has one: six are too few for seven clubs
     with shop.write() as writer:
         writer.put("order", {"id": "o1", "state": "open"})
-        writer.put("order_line", {"order_id": "o1", "line": 1, "club_id": "club-7", "quantity": 2})
-        for unit in (1, 2):
+        writer.put("order_line", {"order_id": "o1", "line": 1, "club_id": "club-7", "quantity": 3})
+        for unit in (1, 2, 3):
             writer.put(
                 "reservation",
                 {

@@ -9,7 +9,7 @@ from specdb.tui.widgets.curves import Axis, Curve, Stroke
 if TYPE_CHECKING:
     from specdb.verbs.stiffness.installed_profiles import ProfilePair
 
-ALONG = Axis(0.0, 0.0, "in from the hosel")
+ALONG = Axis(0.0, 0.0, "in from hosel or adapter")
 
 
 def stiffness_curves(pair: ProfilePair) -> list[Curve]:

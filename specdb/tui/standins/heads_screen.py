@@ -68,7 +68,7 @@ class HeadsScreen(RankedScreen):
     place = "heads"
     ACTIONS = (
         Action("back", "escape", "back", "Back to the list, then to where we came from."),
-        Action("in_stock", "s", "in stock", "Only heads that are on hand, or all."),
+        Action("in_stock", "s", "in stock", "Only heads of which a piece is free, or all."),
         Action("most_added", "w", "weight", "The most weight that may be added at the head."),
         Action("no_filter", "a", "all", "Take every filter away."),
         Action("fitup", "f", "fit-up", "See the fitted shaft in this head (place Fit-up)."),

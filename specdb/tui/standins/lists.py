@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from specdb.tui.standins.words import on_hand_in_short, preparation_in_short
+from specdb.tui.standins.words import free_in_short, preparation_in_short
 from specdb.tui.widgets.columns import Column, ColumnSpec, measured
 from specdb.tui.widgets.numbers import chance, short
 from specdb.tui.widgets.text_rows import cut_in_the_middle
@@ -80,7 +80,7 @@ def ranked_table(answer: SubstitutesAnswer, width: int, today: dt.date) -> tuple
         "score": [f"{PARTLY_SIGN if r.not_compared else ''}{r.score:.2f}" for r in results],
         "trim": [short(r.tip_trim_in) for r in results],
         "inside": [chance(r.within_tolerance_probability) for r in results],
-        "stock": [on_hand_in_short(r, today) for r in results],
+        "stock": [free_in_short(r, today) for r in results],
         "price": [_price(r, currency) for r in results],
         "prep": [preparation_in_short(r) for r in results],
         "summary": [r.summary for r in results],
@@ -90,7 +90,7 @@ def ranked_table(answer: SubstitutesAnswer, width: int, today: dt.date) -> tuple
         ColumnSpec("score", "score", right=True),
         ColumnSpec("trim", "trim", "in", right=True),
         ColumnSpec("prep", "to do"),
-        ColumnSpec("stock", "on hand"),
+        ColumnSpec("stock", "free"),
         ColumnSpec("price", "price", currency or "", right=True),
         ColumnSpec("inside", "all in", "%", right=True),
         ColumnSpec("summary", "in words"),

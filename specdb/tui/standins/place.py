@@ -49,7 +49,7 @@ class StandInsScreen(StandInActs):
         Action("search", "slash", "search", "Choose a fitted club by typing a part of its name.", shown=True),
         Action("spot", "m", "on the spot", "Make a club on the spot: parts and lengths, without keeping it."),
         Action("edit_club", "e", "edit club", "Look at the club and change it (place Clubs)."),
-        Action("in_stock", "s", "in stock", "Only shafts that are on hand, or all."),
+        Action("in_stock", "s", "in stock", "Only shafts of which a piece is free, or all."),
         Action("choose", "c", "choose", "Choose this stand-in for the club, with who and why."),
         Action("turn_down", "x", "turn down", "Turn this stand-in down for the club, with who and why."),
         Action("max_price", "p", "price", "Only shafts whose price is known and not higher."),

@@ -186,8 +186,8 @@ def preparation_in_short(found: Substitute) -> str:
     return ", ".join(w for w in dict.fromkeys(words) if w != "tip trim") or "none"
 
 
-def on_hand_in_short(found: Substitute, today: dt.date | None = None) -> str:
-    """How many are on hand; where none is, the day that more are expected.
+def free_in_short(found: Substitute, today: dt.date | None = None) -> str:
+    """How many are free; where none is, the day that more are expected.
 
     Parameters
     ----------
@@ -223,7 +223,7 @@ def title_line(found: Substitute, width: int) -> Line:
         (
             (f"{found.rank}. {found.shaft_id}", "head"),
             (f"  score {found.score:.2f}  all inside tolerance: {inside} %  ", "plain"),
-            (f"on hand: {on_hand_in_short(found)}{backordered}", "plain"),
+            (f"free: {free_in_short(found)}{backordered}", "plain"),
         ),
         width,
     )

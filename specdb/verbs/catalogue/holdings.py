@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -99,6 +100,27 @@ def kept_for(reader: Reader, kind: str, key: str | None = None) -> dict[str, tup
         mine = found.setdefault(r.item_id, {})
         mine[r.order_id] = mine.get(r.order_id, 0) + r.quantity
     return {item: tuple(sorted(mine.items())) for item, mine in found.items()}
+
+
+def free_pieces(reader: Reader, kind: str, clubs: Collection[str] = ()) -> dict[str, int]:
+    """Pieces of the parts of a kind that are kept for no other club, by part; empty where none is booked.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    kind : str
+        The kind.
+    clubs : collection of str
+        Clubs that it is asked for: a piece that is kept for one of these is free for it, one piece a club.
+    """
+    free, own = reader.stock(kind), set(clubs)
+    kept: Counter[str] = Counter()
+    for r in reader.rows("reservation", where=f"state = 'held' and kind = '{kind}'"):
+        mine = r.club_id in own
+        own.discard(r.club_id)
+        kept[r.item_id] += r.quantity - mine
+    return {key: max(pieces - kept[key], 0) for key, pieces in free.items()}
 
 
 def stocked_kinds(kind: str | None = None) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.errors import NotFoundError, UsageError
 from specdb.records.rows import Club, Head
-from specdb.verbs.catalogue.holdings import kept_for
+from specdb.verbs.catalogue.holdings import free_pieces, kept_for
 from specdb.verbs.clubs.clubs import ClubRequest, find_club
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ class HeadOptions:
     Attributes
     ----------
     in_stock : bool
-        Only heads that are on hand.
+        Only heads of which a piece is free.
     top : int
         How many.
     max_head_add_g : float or None
@@ -110,7 +110,7 @@ def heads_of(
         else:
             raise AssertionError  # one of them is named
         stock, kept, supply = reader.stock("head"), kept_for(reader, "head"), reader.supply("head")
-        free = {h: max(k - sum(n for _, n in kept.get(h, ())), 0) for h, k in stock.items()}
+        free = free_pieces(reader, "head", () if club is None else (club,))
         if wanted.in_stock and not stock:
             raise UsageError("no stock of heads is booked, so none can be said to be on hand")
         question = HeadQuestion(

@@ -13,7 +13,7 @@ from specdb.errors import MechanicsError, MissingDataError, NotFoundError, Usage
 from specdb.orders.choosing import latest_first
 from specdb.records.rows import Choice
 from specdb.verbs.catalogue.changing import decide
-from specdb.verbs.catalogue.holdings import kept_for
+from specdb.verbs.catalogue.holdings import free_pieces, kept_for
 from specdb.verbs.clubs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.clubs.fitup import shelf_of
 from specdb.verbs.matching.weightings import tolerances_of
@@ -46,7 +46,7 @@ class SearchOptions:
     Attributes
     ----------
     in_stock : bool
-        Only shafts that are on hand.
+        Only shafts of which a piece is free.
     top : int
         How many.
     max_head_add_g : float or None
@@ -170,8 +170,10 @@ class SearchInputs:
         Of the weighting that was named.
     shelf : Shelf
         Parts that a preparation may use.
+    on_hand : int
+        Pieces of the fitted shaft on hand, those kept for orders among them.
     stock, supply : mapping
-        Pieces on hand, and what suppliers say, by shaft.
+        Pieces that are kept for no other club, and what suppliers say, by shaft.
     decided : mapping of str to (str, str)
         What was decided about shafts for this club, with the reason.
     currencies : pyarrow.Table
@@ -183,6 +185,7 @@ class SearchInputs:
     club: NamedClub
     tolerances: Tolerances
     shelf: Shelf
+    on_hand: int
     stock: Mapping[str, int]
     supply: Mapping[str, SupplyState]
     decided: Mapping[str, tuple[str, str]]
@@ -217,7 +220,7 @@ class SearchInputs:
         return SubstitutesAnswer(
             club=self.club,
             report=replace(report, results=results),
-            on_hand=self.stock.get(self.club.shaft.id, 0),
+            on_hand=self.on_hand,
             supply=self.supply.get(self.club.shaft.id),
             filtered="" if question.only is None else question.only_reason,
             chosen=tuple(shaft for shaft, (decision, _) in self.decided.items() if decision == CHOSEN),
@@ -270,7 +273,8 @@ def read_search(reader: Reader, asked: ClubRequest, weighting: str | None = None
         club=club,
         tolerances=tolerances_of(reader, weighting),
         shelf=shelf_of(reader),
-        stock=reader.stock("shaft"),
+        on_hand=reader.stock("shaft").get(club.shaft.id, 0),
+        stock=free_pieces(reader, "shaft", () if club.record is None else (club.record.id,)),
         supply=reader.supply("shaft"),
         decided=_decisions(reader, club),
         currencies=reader.arrow("shaft", ("id", "currency")),
@@ -330,7 +334,7 @@ def filtered(
     wanted : SearchOptions
         How to look.
     stock : mapping of str to int
-        Pieces on hand, by shaft.
+        Free pieces, by shaft.
 
     Raises
     ------
@@ -342,7 +346,7 @@ def filtered(
     made: list[tuple[str, npt.NDArray[np.bool_]]] = []
     if wanted.in_stock:
         held = np.array([stock.get(shaft, 0) > 0 for shaft in index.table.ids], dtype=np.bool_)
-        made.append(("not in stock", held))
+        made.append(("none free", held))
     if wanted.max_price is not None:
         cheap = np.nan_to_num(index.price, nan=np.inf) <= wanted.max_price
         made.append((f"price unknown or above {wanted.max_price:g}", cheap))

@@ -7,6 +7,7 @@ it: these too can get an order out sooner, or nearer to what was fitted than any
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -55,7 +56,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class FoundModel:
-    """One model that can supply a set from the shelf.
+    """One model that can supply a set.
 
     Attributes
     ----------
@@ -67,6 +68,11 @@ class FoundModel:
 
     model: str
     clubs: Mapping[str, Found]
+
+    @property
+    def shafts(self) -> Counter[str]:
+        """Pieces of each shaft that it takes."""
+        return Counter(found.shaft_id for found in self.clubs.values())
 
 
 EXPECTED = 3
@@ -227,13 +233,16 @@ class StandIns:
                 if r.score <= self._most and {c.club_id for c in r.clubs} == wanted
             ]
 
-        there = models(inputs.stock, self._top)
         if not self._coming:
-            return there
-        known = {tuple(sorted((club, f.shaft_id) for club, f in m.clubs.items())) for m in there}
-        more = models(self._by(before), self._top + EXPECTED)
-        coming = [m for m in more if tuple(sorted((club, f.shaft_id) for club, f in m.clubs.items())) not in known]
-        return [*there, *coming[:EXPECTED]]
+            return models(inputs.stock, self._top)
+        found = models(self._by(before), self._top + EXPECTED)
+        there = [m for m in found if _enough(inputs.stock, m)]
+        coming = [m for m in found if m not in there]
+        cut_off = len(found) == self._top + EXPECTED and len(there) < self._top
+        # of a model with a shaft for every number, what is on the shelf may do in another way than the nearest
+        if cut_off or any(len(m.shafts) > 1 for m in coming):
+            there = models(inputs.stock, self._top)
+        return [*there[: self._top], *coming[:EXPECTED]]
 
     def _by(self, before: dt.date | None) -> dict[str, int]:
         """Pieces of every shaft that are there before a day."""
@@ -243,6 +252,10 @@ class StandIns:
             stair = self._supply.stair(("shaft", shaft), self._today)
             found[shaft] = max((n for day, n in zip(stair.days, stair.upto, strict=True) if day < last), default=0)
         return found
+
+
+def _enough(stock: Mapping[str, int], model: FoundModel) -> bool:
+    return all(stock.get(shaft, 0) >= pieces for shaft, pieces in model.shafts.items())
 
 
 def _found(result: Substitute, score: float) -> Found:

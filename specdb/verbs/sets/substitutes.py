@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import NotFoundError, UsageError
 from specdb.records.rows import Choice
+from specdb.verbs.catalogue.holdings import free_pieces
 from specdb.verbs.matching.substitutes import CHOSEN, REJECTED, SearchOptions, filtered, index_of
 from specdb.verbs.sets.sets import NamedSet, find_set, quoted
 
@@ -103,7 +104,7 @@ class SetSearchInputs:
     shelf : Shelf
         Parts that a preparation may use.
     stock : mapping of str to int
-        Free pieces by shaft: on hand and kept for no order.
+        Free pieces by shaft: on hand and kept for no other club.
     booked : bool
         Whether the shop books stock of shafts.
     supply : mapping of str to SupplyState
@@ -256,14 +257,15 @@ def read_set_search(reader: Reader, set_id: str, weighting: str | None = None) -
     from specdb.verbs.matching.weightings import tolerances_of
 
     named = find_set(reader, set_id)
-    stock, held = reader.stock("shaft"), reader.held()
-    clubs = ", ".join(f"'{quoted(c.record.id)}'" for c in named.clubs if c.record is not None)
+    own = [c.record.id for c in named.clubs if c.record is not None]
+    clubs = ", ".join(f"'{quoted(key)}'" for key in own)
+    stock = free_pieces(reader, "shaft", own)
     choices: list[Choice] = reader.rows("choice", where=f"club_id in ({clubs})")
     return SetSearchInputs(
         named=named,
         tolerances=tolerances_of(reader, weighting),
         shelf=shelf_of(reader),
-        stock={s: k - held.get(("shaft", s), 0) for s, k in stock.items()},
+        stock=stock,
         booked=bool(stock),
         supply=reader.supply("shaft"),
         rejected={(c.club_id, c.shaft_id): c.why or "" for c in choices if c.decision == REJECTED},

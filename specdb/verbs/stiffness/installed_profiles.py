@@ -135,14 +135,14 @@ def installed_profiles(answer: SubstitutesAnswer, found: Substitute, index: Matc
     listed = own >= 0 and bool(index.table.computable[own])
     lengths = make_build(parts)[1]
     fitted = installed_profile(
-        index.table.model(own) if listed else assemble(parts).model,
+        index.model(own) if listed else assemble(parts).model,
         parts.shaft.id,
         tip_trim_in=parts.tip_trim_in,
         insertion_in=lengths.insertion_in,
         exposed_in=lengths.exposed_length_in,
     )
     stand_in = installed_profile(
-        index.table.model(row),
+        index.model(row),
         found.shaft_id,
         tip_trim_in=found.tip_trim_in,
         insertion_in=found.insertion_in,

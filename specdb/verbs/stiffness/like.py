@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import MissingDataError, UsageError
+from specdb.verbs.catalogue.holdings import free_pieces
 from specdb.verbs.stiffness.corrections import corrected_columns
 from specdb.verbs.stiffness.estimates import kept_columns
 
@@ -28,7 +29,7 @@ ROUGH = 1.0  # units of doubt from which a shaft counts as known only roughly (a
 _KNOWN_FROM = ("nothing", "published table", "measured table", "two figures", "estimate")
 _OTHER_TYPE = "sold for another kind of club (--any-club-type lets them in)"
 _RETIRED = "retired"
-_NOT_IN_STOCK = "not in stock"
+_NONE_FREE = "none free"
 _UNKNOWN = "raw length or stiffness unknown"
 
 
@@ -49,7 +50,7 @@ class Neighbour:
     rough : bool
         Whether it is known only roughly.
     in_stock : int or None
-        Pieces on hand; None where the shop books no shafts.
+        Pieces that are kept for nobody; None where the shop books no shafts.
     differences : tuple of RawDifference
         Figure by figure, stiffness by thirds.
     summary : str
@@ -144,7 +145,7 @@ def like(
     top : int
         How many.
     in_stock : bool
-        Only shafts that are on hand.
+        Only shafts of which a piece is free.
     any_club_type : bool
         Shafts for other kinds of club too.
 
@@ -166,7 +167,7 @@ def like(
     with catalogue.read() as reader:
         reader.get("shaft", shaft_id)
         shafts, table, estimates = _known_shafts(reader)
-        stock = reader.stock("shaft")
+        stock = free_pieces(reader, "shaft")
     features, sd = _features(table, estimates)
     row = table.ids.index(shaft_id)
     known = np.isfinite(features[:, 0])
@@ -180,7 +181,7 @@ def like(
     for reason, fits in (
         (_OTHER_TYPE, (kinds == kinds[row]) | any_club_type),
         (_RETIRED, np.array(shafts.column("status").to_pylist()) != "retired"),
-        (_NOT_IN_STOCK, np.array([stock.get(key, 0) > 0 for key in table.ids]) | (not in_stock)),
+        (_NONE_FREE, np.array([stock.get(key, 0) > 0 for key in table.ids]) | (not in_stock)),
         (_UNKNOWN, known),
     ):
         gone = eligible & ~fits

@@ -212,7 +212,7 @@ def _write_fitted(answer: SetAnswer) -> None:
     needed = Counter(m.parts.shaft.id for m in report.members)
     for shaft, pieces in answer.pieces.items():
         state = answer.supply.get(shaft)
-        words = [f"{needed[shaft]} needed", f"{pieces} on hand"]
+        words = [f"{needed[shaft]} needed", f"{pieces} free"]
         if state is not None and state.backordered:
             words.append("backordered")
         if state is not None and state.expected_on:
@@ -251,7 +251,7 @@ def _write_ranking(report: SetReport) -> None:
     output.sentence(
         "score: root mean square of the clubs' scores and 0.10 for every 0.5 cpm a half inch that the slope is off; "
         "first, step: tip trim of the first club and how much more each further number takes; slope: cpm a half inch; "
-        "sets: whole sets that the free pieces on hand make, or the day that more are expected; price: of the set."
+        "sets: whole sets that the free pieces make, or the day that more are expected; price: of the set."
     )
 
 
@@ -286,23 +286,11 @@ def _write_details(found: SetStandIn, shared: Sequence[str]) -> None:
     if found.other_ways:
         others = ", ".join(f"{way} {output.number(score, 2)}" for way, score in found.other_ways)
         output.sentence(f"The same model otherwise: {others}.")
-    output.sentence(f"Pieces: {'; '.join(_pieces_words(found))}.")
+    output.sentence(f"Pieces: {'; '.join(f'{one.shaft_id} {one.words}' for one in found.pieces)}.")
     _write_preparation(found)
     for text in (*(f"Caution: {t}" for t in found.cautions), *(f"Note: {t}" for t in found.notes)):
         if text.split(": ", 1)[1] not in shared:
             output.sentence(text, hanging="  ")
-
-
-def _pieces_words(found: SetStandIn) -> list[str]:
-    words = []
-    for one in found.pieces:
-        have = "nobody knows how many on hand" if one.on_hand is None else f"{one.on_hand} on hand"
-        if one.backordered:
-            have += ", backordered"
-        if one.expected_on and (one.on_hand or 0) < one.needed:
-            have += f", expected {one.expected_on}"
-        words.append(f"{one.shaft_id} {one.needed} needed, {have}")
-    return words
 
 
 def write_trim_chart(found: SetStandIn) -> None:

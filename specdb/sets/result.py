@@ -77,7 +77,7 @@ class Pieces:
     needed : int
         Pieces the set takes.
     on_hand : int or None
-        Pieces on hand; None where nobody knows.
+        Pieces on hand that are kept for no other club; None where nobody knows.
     expected_on : str or None
         Day more are expected.
     backordered : bool or None
@@ -89,6 +89,19 @@ class Pieces:
     on_hand: int | None = None
     expected_on: str | None = None
     backordered: bool | None = None
+
+    @property
+    def words(self) -> str:
+        """What is needed and what is there: ``7 needed, 3 free, expected 2031-02-03``."""
+        said = [
+            f"{self.needed} needed",
+            "nobody knows how many are free" if self.on_hand is None else f"{self.on_hand} free",
+        ]
+        if self.backordered:
+            said.append("backordered")
+        if self.expected_on and (self.on_hand or 0) < self.needed:
+            said.append(f"expected {self.expected_on}")
+        return ", ".join(said)
 
     def to_json(self) -> dict[str, Any]:
         """Plain values."""

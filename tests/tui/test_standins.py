@@ -146,7 +146,7 @@ async def test_every_tab_by_its_number(make: AppFactory, size: tuple[int, int]) 
         assert "frequency cpm" in on_screen(app)
         assert "The doubt comes, by variance, from" in text(screen, "#differences-text")
         await press(pilot, "2")
-        assert "in from the hosel" in on_screen(app)
+        assert "in from hosel or adapter" in on_screen(app)
         drawn = screen.query_one(CurvesView).text
         assert any(0x2800 < ord(sign) < 0x2900 for sign in drawn)
         assert "fitted" in drawn
@@ -386,7 +386,8 @@ async def test_the_comparison_is_saved_as_text_never_written_over_or_printed(
         path = tmp_path / f"stand-in-{CLUB}-{shaft}.txt"
         await until(pilot, path.exists)
         kept = path.read_text(encoding="utf-8")
-        for needed in (CLUB, FITTED, shaft, "± doubt", "Cautions", "Preparation", "in from the hosel", "2026-11-20"):
+        heads = ("± doubt", "Cautions", "Preparation", "in from hosel or adapter")
+        for needed in (CLUB, FITTED, shaft, *heads, "2026-11-20"):
             assert needed in kept
         assert max(len(line) for line in kept.split("\n")) <= 78
         await press(pilot, "o", "enter")

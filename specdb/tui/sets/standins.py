@@ -82,7 +82,7 @@ class SetStandInsScreen(SetStandInActs):
         Action("back", "escape", "back", "Back to the list, then to where we came from."),
         Action("choose", "c", "choose", "Choose this model for the whole set, with who and why."),
         Action("turn_down", "x", "turn down", "Turn this model down for the whole set, with who and why."),
-        Action("in_stock", "s", "in stock", "Only models of which all pieces are on hand, or all."),
+        Action("in_stock", "s", "in stock", "Only models of which all pieces are free, or all."),
         Action("max_price", "p", "price", "Only shafts whose price is known and not higher, a piece."),
         Action("max_weight", "w", "weight", "Only shafts whose weight is known and not higher."),
         Action("same_tip", "t", "same tip", "Only shafts with the fitted one's tip diameter and form, or all."),

@@ -68,7 +68,7 @@ def models_table(answer: SetAnswer, width: int, today: dt.date) -> tuple[pa.Tabl
         ColumnSpec("model", "model"),
         ColumnSpec("score", "score", right=True),
         ColumnSpec("way", "way"),
-        ColumnSpec("sets", "sets on hand", right=True),
+        ColumnSpec("sets", "sets free", right=True),
         ColumnSpec("first", "first trim", "in", right=True),
         ColumnSpec("step", "step", "in", right=True),
         ColumnSpec("slope", "slope", "cpm/½ in", right=True),

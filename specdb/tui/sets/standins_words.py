@@ -84,7 +84,7 @@ def _to_be_had(answer: SetAnswer, *, by_shaft: bool = True) -> str:
         if have >= pieces:
             continue
         short_of += pieces - max(have, 0)
-        words = [f"{shaft} {max(have, 0)} of {pieces} on hand"]
+        words = [f"{shaft} {max(have, 0)} of {pieces} free"]
         if state is not None and state.backordered:
             words.append("backordered")
             backordered = True
@@ -93,9 +93,9 @@ def _to_be_had(answer: SetAnswer, *, by_shaft: bool = True) -> str:
             days.add(state.expected_on.isoformat())
         said.append(", ".join(words))
     if by_shaft or not said:
-        return "; ".join(said) if said else "all on hand"
+        return "; ".join(said) if said else "all free"
     every = sum(needed.values())
-    words = [f"{every - short_of} of {every} on hand", *(["backordered"] if backordered else [])]
+    words = [f"{every - short_of} of {every} free", *(["backordered"] if backordered else [])]
     return ", ".join([*words, f"expected {max(days)}"] if days else words)
 
 
@@ -210,25 +210,6 @@ def _frequency_units(features: Sequence[FeatureDifference]) -> float:
     return next((f.units_off for f in features if f.key == "frequency_cpm"), 0.0)
 
 
-def pieces_words(found: SetStandIn) -> list[str]:
-    """What must be there of each shaft, and what is.
-
-    Parameters
-    ----------
-    found : SetStandIn
-        The model.
-    """
-    words = []
-    for one in found.pieces:
-        have = "nobody knows how many on hand" if one.on_hand is None else f"{one.on_hand} on hand"
-        if one.backordered:
-            have += ", backordered"
-        if one.expected_on and (one.on_hand or 0) < one.needed:
-            have += f", expected {one.expected_on}"
-        words.append(f"{one.shaft_id}: {one.needed} needed, {have}")
-    return words
-
-
 def model_lines(found: SetStandIn, width: int, doubt: Doubt | None = None) -> list[Line]:
     """Trim chart, what it plays like, what its score is made of, its pieces.
 
@@ -268,7 +249,7 @@ def model_lines(found: SetStandIn, width: int, doubt: Doubt | None = None) -> li
         if doubt.settling is not None:
             lines += sentence(f"Most worth measuring: {doubt.settling.sentence(least.substitute.shaft_id)}.", width)
     lines += heading("Pieces")
-    for text in pieces_words(found):
+    for text in (f"{one.shaft_id}: {one.words}" for one in found.pieces):
         lines += sentence(f"{text}.", width, before=(("- ", "key"),))
     return lines
 

@@ -143,6 +143,7 @@ def write(answer: AllocationAnswer) -> None:
         return
     output.title(f"{plan.built} of {output.plural(len(plan.orders), 'open order')} can be built in full")
     _write_built(answer, "Today", plan.of(Outcome.TODAY))
+    _write_reasons([planned for planned in plan.of(Outcome.TODAY) if planned.reasons])
     later = sorted(plan.of(Outcome.LATER), key=lambda p: str(p.day))
     _write_built(answer, "Later, once parts arrive", later)
     _write_reasons(later)

@@ -31,14 +31,22 @@ def _shaft(function: F) -> F:
 @set_option
 @_shaft
 @quantity("--tip-trim", "tip_trim_in", "Tip trim of the stand-in.")
+@click.option("--sure", is_flag=True, help="Choose it though the club cannot be built with it.")
 @journal_options
 def choose(
-    club: str | None, set_id: str | None, shaft: str, tip_trim: float | None, by: str | None, why: str | None
+    club: str | None,
+    set_id: str | None,
+    shaft: str,
+    tip_trim: float | None,
+    sure: bool,
+    by: str | None,
+    why: str | None,
 ) -> None:
     """Keep a shaft as the chosen stand-in for a club, and for that club only.
 
     Several may be chosen: the one chosen last comes first, the others are second choices for orders that run short of
-    it. Without --tip-trim the one it is proposed with is kept, and its score.
+    it. Without --tip-trim the one it is proposed with is kept, and its score. What cannot be built (too short, a tip
+    that does not go in with any preparation, a tip trim beyond what the maker allows) is refused but for --sure.
 
     With --set the model that the shaft belongs to is kept for every club of the set, with the shafts and tip trims it
     is proposed with.
@@ -60,7 +68,7 @@ def choose(
         raise AssertionError  # one of them is named
     from specdb.verbs.matching.substitutes import choose as keep
 
-    trim, score = keep(settings().open(), club, shaft, tip_trim_in=tip_trim, by=by, why=why)
+    trim, score = keep(settings().open(), club, shaft, tip_trim_in=tip_trim, sure=sure, by=by, why=why)
     parts = [] if trim is None else [f"tip trim {output.number(trim)} in"]
     if score is not None:
         parts.append(f"score {output.number(score, 2)}")

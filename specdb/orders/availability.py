@@ -13,6 +13,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from specdb.orders.choosing import Decisions, choose_shaft, decisions_of
 from specdb.orders.needs import HELD, NEEDING_PARTS, USED, Need, Part, Swap, UnitKey, members_of, needs_of, units_of
@@ -90,6 +91,8 @@ class UnitView:
         Its parts.
     said : tuple of str
         What must be known about it, in plain sentences.
+    against : tuple of str
+        What stands against building it with the stand-in that was chosen, in plain sentences.
     """
 
     key: UnitKey
@@ -97,6 +100,7 @@ class UnitView:
     stand_in: str | None
     states: tuple[NeedState, ...]
     said: tuple[str, ...] = ()
+    against: tuple[str, ...] = ()
 
     @property
     def needs(self) -> tuple[Need, ...]:
@@ -276,13 +280,21 @@ def _units(
             ],
             left=left,
             wanted_on=order.wanted_on,
+            cannot=partial(_cannot, book, club),
         )
         swap = book.swap_of(club, shaft.shaft_id) if shaft.stand_in and book.swap_of is not None else None
         needs = needs_of(club, shaft.shaft_id if shaft.stand_in else None, swap)
         states = tuple(_state(key, need, mine, book.shelf, left, active=active) for need in needs)
         said = tuple(text for text in (shaft.said, "" if swap is None else swap.said) if text)
-        found.append(UnitView(key, club, shaft.shaft_id if shaft.stand_in else None, states, said if active else ()))
+        stand_in = shaft.shaft_id if shaft.stand_in else None
+        told, against = (said, shaft.against) if active else ((), ())
+        found.append(UnitView(key, club, stand_in, states, told, against))
     return tuple(found)
+
+
+def _cannot(book: Book, club: Club, stand_in: str) -> str:
+    """Why a club cannot be built with a stand-in; empty where nothing is known against it."""
+    return "" if book.swap_of is None else book.swap_of(club, stand_in).against
 
 
 def _state(
@@ -329,7 +341,7 @@ class _Queue:
         served = []
         for unit in units:
             states = tuple(self._one(state, before) for state in unit.states)
-            served.append(UnitView(unit.key, unit.club, unit.stand_in, states, unit.said))
+            served.append(replace(unit, states=states))
         return tuple(served)
 
     def _one(self, state: NeedState, before: dict[Part, int]) -> NeedState:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from specdb.orders.needs import Part
@@ -74,11 +74,14 @@ class ShaftChoice:
         Whether it is not the fitted one.
     said : str
         Why, in a plain sentence; empty where it is the fitted one and there is nothing to say.
+    against : tuple of str
+        Why what was approved cannot be built, where nothing else can be had or it is kept, in plain sentences.
     """
 
     shaft_id: str
     stand_in: bool = False
     said: str = ""
+    against: tuple[str, ...] = ()
 
 
 def choose_shaft(
@@ -90,12 +93,14 @@ def choose_shaft(
     kept: Collection[str] = (),
     left: Mapping[Part, int] | None = None,
     wanted_on: dt.date | None = None,
+    cannot: Callable[[str], str] | None = None,
 ) -> ShaftChoice:
     """The shaft that a club is to be built with.
 
     A shaft that was built in or is kept for the club stays, if it is the fitted one or approved. Else it is the fitted
     one as long as a piece is free on the shelf, or is expected by the day the order is wanted; else the approved
-    stand-in, one that is on the shelf before one that is not.
+    stand-in, one that is on the shelf before one that is not. An approved stand-in that cannot be built is passed over,
+    and that is said.
 
     Parameters
     ----------
@@ -111,6 +116,8 @@ def choose_shaft(
         Pieces still free, where others had their turn before; those of the shelf where None.
     wanted_on : date or None
         Day the order is wanted.
+    cannot : callable or None
+        Why the club cannot be built with a stand-in, from its key; empty where it can.
     """
     fitted = club.shaft_id
     for shaft in (*used, *kept):
@@ -119,7 +126,8 @@ def choose_shaft(
         if shaft in decisions.approved:
             # what was built in needs nobody's eye any more
             said = "" if shaft in used else f"{club.id}: the approved stand-in {shaft} is kept for it"
-            return ShaftChoice(shaft, True, said)
+            why = cannot(shaft) if cannot is not None and shaft not in used else ""
+            return ShaftChoice(shaft, True, said, (why,) if why else ())
 
     def free(shaft: str) -> int:
         part = ("shaft", shaft)
@@ -133,9 +141,14 @@ def choose_shaft(
         or shelf.by(("shaft", fitted), wanted_on)
     ):
         return ShaftChoice(fitted)
-    stand_in = next((s for s in decisions.approved if free(s) > 0), decisions.approved[0])
+    reasons = {s: "" if cannot is None else cannot(s) for s in decisions.approved}
+    usable = [s for s, why in reasons.items() if not why]
+    if not usable:
+        return ShaftChoice(fitted, against=tuple(reasons.values()))
+    stand_in = next((s for s in usable if free(s) > 0), usable[0])
     arrivals = shelf.arrivals.get(("shaft", fitted), ())
     first = next((a.day for a in arrivals if a.day is not None), None)
     when = "is not expected on a known day" if first is None else f"is expected on {first.isoformat()}"
     why = f"{club.id}: the fitted {fitted} is not to be had (none free on the shelf; it {when})"
-    return ShaftChoice(stand_in, True, f"{why}, so the approved stand-in {stand_in} goes in")
+    passed_over = "".join(f"; passed over: {text}" for text in reasons.values() if text)
+    return ShaftChoice(stand_in, True, f"{why}, so the approved stand-in {stand_in} goes in{passed_over}")

@@ -117,11 +117,14 @@ class Group:
         Ways of building them; none where there is no shaft for one of them.
     set_id : str or None
         The set.
+    dropped : tuple of str
+        Approved stand-ins that are no way of building it, with the reason, in plain sentences.
     """
 
     units: tuple[UnitKey, ...]
     ways: tuple[Way, ...]
     set_id: str | None = None
+    dropped: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if any(len(way.options) != len(self.units) for way in self.ways):

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from specdb.orders.demand import Demand, Group, Holders, PlanRules, Supply, Way
+from specdb.orders.demand import Demand, Group, Holders, PlanRules, Standing, Supply, Way
 from specdb.orders.needs import PIECES, Part, plain_part
 from specdb.orders.plan import Lack, Outcome, PlannedOrder
 from specdb.orders.shelf import Shelf
@@ -128,14 +128,22 @@ def _with_reasons(order: PlannedOrder, taken: Taken) -> PlannedOrder:
     demand = order.demand
     if order.outcome is Outcome.SHORT and demand.obstacles:
         return replace(order, reasons=demand.obstacles)
+    dropped = _dropped(order)
     if order.outcome is Outcome.SHORT:
         lacks, said = _short(demand, taken)
     elif order.outcome is Outcome.LATER:
         lacks, said = _waiting(order, taken), []
     else:
-        return order
-    reasons = [*(sentence(lack, taken.rules) for lack in lacks), *said]
+        return replace(order, reasons=dropped)
+    reasons = [*(sentence(lack, taken.rules) for lack in lacks), *said, *dropped]
     return replace(order, lacks=tuple(lacks), reasons=tuple(dict.fromkeys(reasons)))
+
+
+def _dropped(order: PlannedOrder) -> tuple[str, ...]:
+    """Approved stand-ins that the plan passes over, where the fitted shafts are not simply taken from the shelf."""
+    plain = {u.key for u in order.units if u.option.standing is Standing.FITTED and u.waits_until is None}
+    groups = [g for g in order.demand.groups if not plain.issuperset(g.units)]
+    return tuple(dict.fromkeys(text for group in groups for text in group.dropped))
 
 
 def _waiting(order: PlannedOrder, taken: Taken) -> list[Lack]:

@@ -110,10 +110,13 @@ class Swap:
         Key by kind; None where the club's own part of that kind is left out.
     said : str
         What is known or must be looked at, in a plain sentence; empty where nothing changes.
+    against : str
+        Why the club cannot be built with the stand-in, in a plain sentence; empty where nothing is known against it.
     """
 
     parts: Mapping[str, str | None] = field(default_factory=dict)
     said: str = ""
+    against: str = ""
 
 
 def needs_of(club: Club, stand_in: str | None = None, swap: Swap | None = None) -> tuple[Need, ...]:

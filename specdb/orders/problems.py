@@ -40,7 +40,8 @@ def problems_of(
             r.quantity for key, some in kept.items() if key.order_id == order.id for r in some if r.state == HELD
         )
         return (f"{held} parts are still kept for it, though it is {order.state}: release them",) if held else ()
-    found = [*line_problems(lines, book, sets), *_parts(units, book), *_odd(order, units, kept)]
+    found = [*line_problems(lines, book, sets), *(text for unit in units for text in unit.against)]
+    found += [*_parts(units, book), *_odd(order, units, kept)]
     found += _gone(order, book)
     if not lines:
         found.append("it has no line")

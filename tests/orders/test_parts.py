@@ -6,6 +6,7 @@ What is promised and what is on the shelf are counted here from the stored rows,
 from __future__ import annotations
 
 import datetime as dt
+import re
 from contextlib import suppress
 from pathlib import Path
 
@@ -18,8 +19,10 @@ from specdb.catalogue.package import import_package
 from specdb.catalogue.promises import Beyond
 from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError
 from specdb.verbs.catalogue.changing import decide, move_stock, retire, set_fields, set_supply
+from specdb.verbs.matching.substitutes import choose
+from specdb.verbs.orders.allocation import plan_orders
 from specdb.verbs.orders.changes import Wanted, add_order, set_order_state
-from specdb.verbs.orders.orders import order_of, orders_of
+from specdb.verbs.orders.orders import order_json, order_of, orders_of
 from specdb.verbs.orders.parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
 
 DRIVER, IRONS = Wanted(club_id="driver"), Wanted(set_id="irons")
@@ -292,9 +295,9 @@ def test_a_stand_in_goes_in_with_the_tip_trim_that_was_chosen_or_not_at_all(shop
     set_fields(shop, "club", "driver", ["shaft_id=thick"])
     decide(shop, "driver", "sedge", "chosen", tip_trim_in=2.5)
     add_order(shop, "o-1", [DRIVER])
-    assert any("the tip of the stand-in sedge does not go in" in said for said in order_of(shop, "o-1").said)
+    assert any("makes it go in: tip in the bore" in text for text in order_of(shop, "o-1").problems)
     decide(shop, "driver", "sedge", "chosen", tip_trim_in=1.5)
-    assert not any("does not go in" in said for said in order_of(shop, "o-1").said)
+    assert order_of(shop, "o-1").problems == ()
 
 
 def test_orders_have_their_turn_by_the_day_they_are_wanted(shop: Catalogue) -> None:
@@ -432,3 +435,68 @@ def test_kinds_without_stock_are_not_called_short(tmp_path_factory: pytest.TempP
     assert done.short == ()
     assert done.said == ("no stock is booked of any ferrule or grip or head, so none is kept",)
     assert order_of(shop, "o-1").buildable_now
+
+
+def _stub_chosen(shop: Catalogue) -> None:
+    """The stub is 30 in long and the driver 45 in: chosen all the same, for an order that finds no fitted shaft."""
+    choose(shop, "driver", "stub", sure=True)
+    move_stock(shop, "count", "shaft", "reed", 0)
+    move_stock(shop, "receive", "shaft", "stub", 3)
+    add_order(shop, "o-1", [DRIVER])
+
+
+@pytest.mark.parametrize(
+    ("shaft", "trim", "why"),
+    [
+        ("stub", None, "the shaft is short by"),
+        ("thick", None, "no preparation on the shelf makes it go in"),
+        ("sedge", 2.0, r"1\.500 in more than the maker allows \(0\.5 in\)"),
+    ],
+)
+def test_what_cannot_be_built_is_chosen_for_sure_only(
+    shop: Catalogue, shaft: str, trim: float | None, why: str
+) -> None:
+    set_fields(shop, "shaft", "sedge", ["max_tip_trim_in=0.5"])
+    with pytest.raises(UsageError, match=why):
+        choose(shop, "driver", shaft, tip_trim_in=trim)
+    with shop.read() as reader:
+        assert reader.rows("choice") == []
+    choose(shop, "driver", shaft, tip_trim_in=trim, sure=True)
+    move_stock(shop, "count", "shaft", "reed", 0)
+    add_order(shop, "o-1", [DRIVER])
+    assert any(re.search(why, text) for text in order_of(shop, "o-1").problems)
+
+
+def test_a_choice_that_cannot_be_built_is_told_everywhere_and_taken_nowhere(shop: Catalogue) -> None:
+    _stub_chosen(shop)
+    view = order_of(shop, "o-1")
+    assert view.units[0].stand_in is None  # so the parts that are short are those of the fitted shaft
+    assert ["cannot be built" in text for text in view.problems] == [True]
+    assert order_json(view)["buildable_now"] is False
+    done = reserve_parts(shop, "o-1")
+    assert [s.need.item_id for s in done.short] == ["reed"]
+    assert any("cannot be built" in text for text in done.said)
+    planned = plan_orders(shop).plan.orders[0]
+    assert all("stub" not in u.option.shaft_id for u in planned.units)
+    assert any("stub cannot be built" in text for text in planned.reasons)
+
+
+def test_a_choice_that_cannot_be_built_and_is_kept_stands_against_the_order(shop: Catalogue) -> None:
+    """Nobody could keep it since, but it may have been kept before its length was put right."""
+    set_fields(shop, "shaft", "stub", ["raw_length_in=46"])
+    _stub_chosen(shop)
+    reserve_parts(shop, "o-1")
+    assert order_of(shop, "o-1").problems == ()
+    set_fields(shop, "shaft", "stub", ["raw_length_in=30"])
+    view = order_of(shop, "o-1")
+    assert view.units[0].stand_in == "stub"
+    assert "short by" in view.problems[0]
+    assert "short by" in plan_orders(shop).plan.orders[0].reasons[0]
+
+
+def test_a_second_choice_takes_the_place_of_one_that_cannot_be_built(shop: Catalogue) -> None:
+    choose(shop, "driver", "sedge")
+    _stub_chosen(shop)
+    view = order_of(shop, "o-1")
+    assert (view.units[0].stand_in, view.problems) == ("sedge", ())
+    assert "passed over: driver: the chosen stand-in stub cannot be built" in view.said[0]

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from specdb.verbs.orders.waits import Wait
 
 BROAD = 110
+_NOT_ROUND = "the fitted shaft does not go round"
 _AIMS = {
     "orders_in_full": "weight of the orders in full",
     "days_late": "days late, all orders together",
@@ -363,9 +364,14 @@ def proposal_lines(
     for wait in short:
         words = "; ".join(wait_words(wait, None, today))
         lines += sentence(f"{wait.item_id} is short: {words}.", width, before=(("Why: ", "quiet"),))
+    groups = [g for g in one.order.demand.groups if clubs & {key.club_id for key in g.units}]
     if not short:
-        text = "the fitted shaft does not go round among all orders; this order gives it to another."
-        lines += sentence(text, width, before=(("Why: ", "quiet"),))
+        options = [o for g in groups for way in g.ways for o in way.options]
+        approved = any(o.standing is Standing.APPROVED for o in options)
+        what = "neither the fitted shaft nor what is approved goes round" if approved else _NOT_ROUND
+        lines += sentence(f"{what} among all orders; others have it.", width, before=(("Why: ", "quiet"),))
+    for text in dict.fromkeys(text for g in groups for text in g.dropped):
+        lines += sentence(f"{text}.", width, before=(("Not taken: ", "doubt"),))
     for unit in one.units:
         trim = "" if unit.option.tip_trim_in is None else f"tip trim {unit.option.tip_trim_in:g} in"
         comes = unit.shaft_comes_on

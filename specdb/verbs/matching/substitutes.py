@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from specdb.catalogue import Catalogue, Reader
-from specdb.errors import MechanicsError, MissingDataError, NotFoundError, UsageError
+from specdb.errors import MechanicsError, MissingDataError, NotFoundError, SpecdbError, UsageError
 from specdb.orders.choosing import latest_first
 from specdb.records.rows import Choice
 from specdb.verbs.catalogue.changing import decide
@@ -395,6 +395,7 @@ def choose(
     shaft: str,
     *,
     tip_trim_in: float | None = None,
+    sure: bool = False,
     by: str | None = None,
     why: str | None = None,
 ) -> tuple[float | None, float | None]:
@@ -408,6 +409,8 @@ def choose(
         Keys of the fitted club and of the stand-in.
     tip_trim_in : float or None
         Tip trim, in; the one it is proposed with where None.
+    sure : bool
+        Whether it is kept though the club cannot be built with it.
     by, why : str or None
         Who and why.
 
@@ -420,6 +423,9 @@ def choose(
     ------
     NotFoundError
         If the catalogue lacks the club or the shaft.
+    UsageError
+        If the club cannot be built with it and nobody is sure: too short, its tip does not go in, trimmed beyond what
+        the maker allows; or if it is the fitted shaft.
     """
     with catalogue.read() as reader:
         reader.get("club", club)
@@ -431,8 +437,27 @@ def choose(
             tip_trim_in = proposed.tip_trim_in
         if abs(tip_trim_in - proposed.tip_trim_in) < 1e-6:
             score = proposed.score
+    if not sure:
+        _refuse_unbuildable(catalogue, club, shaft, tip_trim_in)
     decide(catalogue, club, shaft, CHOSEN, tip_trim_in=tip_trim_in, score=score, by=by, why=why)
     return tip_trim_in, score
+
+
+def _refuse_unbuildable(catalogue: Catalogue, club: str, shaft: str, tip_trim_in: float | None) -> None:
+    from specdb.verbs.clubs.stand_in_fit import stand_in_fit
+
+    with catalogue.read() as reader:
+        if reader.get("club", club).shaft_id == shaft:
+            return  # which is refused for that
+        try:
+            against = stand_in_fit(reader, club, shaft, tip_trim_in).why_not
+        except SpecdbError:
+            return  # what cannot be worked out is not known to be wrong
+    if against:
+        raise UsageError(
+            f"{shaft} is not chosen, as {club} cannot be built with it: {against} (--sure chooses it all the same; no "
+            "order is built with it until it fits)"
+        )
 
 
 def _proposal(catalogue: Catalogue, club: str, shaft: str) -> Substitute | None:

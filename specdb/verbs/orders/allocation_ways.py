@@ -157,13 +157,27 @@ class Demands:
             if all(c.shaft_id == own[k].item_id for k, c in zip(units, candidates, strict=True) if k in own):
                 options = tuple(self._option(k, c) for k, c in zip(units, candidates, strict=True))
                 ways.setdefault(tuple(o.shaft_id for o in options), Way(options, model))
+        dropped = tuple(
+            dict.fromkeys(
+                why
+                for club in clubs
+                for shaft in self._approvals(club)
+                if shaft != club.shaft_id and (why := self._cannot(club, shaft))
+            )
+        )
         if own and not ways:
+            if dropped:
+                return Group(units, (), line.set_id, dropped), "; ".join(dropped)
             kept_ones = ", ".join(dict.fromkeys(r.item_id for r in own.values()))
             return Group(units, (), line.set_id), (
                 f"{kept_ones} is kept for set {line.set_id}, but no model with it is fitted, approved or near: release "
                 "it or choose one"
             )
-        return Group(units, tuple(ways.values()), line.set_id), ""
+        return Group(units, tuple(ways.values()), line.set_id, dropped), ""
+
+    def _cannot(self, club: Club, shaft: str) -> str:
+        """Why a club cannot be built with an approved stand-in; empty where nothing is known against it."""
+        return "" if self._book.swap_of is None else self._book.swap_of(club, shaft).against
 
     def _decision(self, club: Club) -> Decisions:
         return self._decided.get(club.id, Decisions())
@@ -188,7 +202,8 @@ class Demands:
             club = clubs[0]
             # what was built in is a fact, whatever was decided since
             used = [r.item_id for r in own.values() if r.state == USED]
-            for shaft in dict.fromkeys([*used, *self._approvals(club)]):
+            usable = [s for s in self._approvals(club) if not self._cannot(club, s)]
+            for shaft in dict.fromkeys([*used, *usable]):
                 yield "", [self._approved(club, shaft)]
             if proposing is not None and not own:
                 for found in proposing.of_club(club, own_day):
@@ -204,7 +219,8 @@ class Demands:
         """Models that are approved for every club of a set, or fitted in it; never two models at once."""
         if not any(self._approvals(c) for c in clubs):
             return
-        shafts = [list(dict.fromkeys((*self._approvals(c), c.shaft_id))) for c in clubs]
+        usable = [[s for s in self._approvals(c) if s == c.shaft_id or not self._cannot(c, s)] for c in clubs]
+        shafts = [list(dict.fromkeys((*some, c.shaft_id))) for some, c in zip(usable, clubs, strict=True)]
         for model in dict.fromkeys(self._title(s) for some in shafts for s in some):
             mine = [next((s for s in some if self._title(s) == model), None) for some in shafts]
             if None not in mine:

@@ -102,7 +102,7 @@ class _Swaps:
     def __init__(self, reader: Reader) -> None:
         self._reader = reader
         self._known: dict[tuple[str, str], Swap] = {}
-        self._tips: dict[str, tuple[float | None, str | None]] = {}
+        self._shafts: dict[str, tuple[float | None, str | None, float | None, float | None]] = {}
         self._shelf: FitShelf | None = None
 
     def of(self, club: Club, stand_in: str) -> Swap:
@@ -113,23 +113,32 @@ class _Swaps:
         return self._known[key]
 
     def _found(self, club: Club, stand_in: str) -> Swap:
-        tips = [self._tip(shaft) for shaft in (club.shaft_id, stand_in)]
-        return Swap() if tips[0] == tips[1] and None not in tips[0] else self._planned(club, stand_in)
+        trims = [
+            c.tip_trim_in
+            for c in self._reader.rows("choice", where=f"club_id = '{club.id}' and shaft_id = '{stand_in}'")
+        ]
+        trim = trims[0] if trims else None
+        (dia, form, raw, _), (own_dia, own_form, own_raw, most) = (self._shaft(s) for s in (club.shaft_id, stand_in))
+        if None in (dia, form) or (dia, form) != (own_dia, own_form):
+            return self._planned(club, stand_in, trim)
+        # the same tip goes in the same way: only its length and the maker's limit are left to be looked at
+        beyond = trim is not None and most is not None and trim > most
+        known = raw is not None and own_raw is not None
+        shorter = known and (own_raw or 0.0) - (trim or 0.0) < (raw or 0.0) - (club.tip_trim_in or 0.0)
+        return Swap(against=self._planned(club, stand_in, trim).against) if beyond or shorter else Swap()
 
-    def _tip(self, shaft: str) -> tuple[float | None, str | None]:
-        if not self._tips:  # all at once: one by one costs a millisecond each
-            names = ("id", "tip_dia_in", "tip_form")
+    def _shaft(self, shaft: str) -> tuple[float | None, str | None, float | None, float | None]:
+        if not self._shafts:  # all at once: one by one costs a millisecond each
+            names = ("id", "tip_dia_in", "tip_form", "raw_length_in", "max_tip_trim_in")
             columns = self._reader.arrow("shaft", names)
-            ids, dias, forms = (columns.column(n).to_pylist() for n in names)
-            self._tips = dict(zip(ids, zip(dias, forms, strict=True), strict=True))
-        return self._tips[shaft]
+            ids, *more = (columns.column(n).to_pylist() for n in names)
+            self._shafts = dict(zip(ids, zip(*more, strict=True), strict=True))
+        return self._shafts[shaft]
 
-    def _planned(self, club: Club, stand_in: str) -> Swap:
-        from specdb.fitup import plan
-        from specdb.fitup.planner import TRIM_SETTLED
+    def _planned(self, club: Club, stand_in: str, trim: float | None) -> Swap:
         from specdb.fitup.report import Operation, Verdict
-        from specdb.verbs.clubs.clubs import ClubRequest, find_club
-        from specdb.verbs.clubs.fitup import fit_question, shelf_of
+        from specdb.verbs.clubs.fitup import shelf_of
+        from specdb.verbs.clubs.stand_in_fit import stand_in_fit
 
         kinds = {
             Operation.SLEEVE: "sleeve",
@@ -137,20 +146,19 @@ class _Swaps:
             Operation.OTHER_ADAPTER: "adapter",
             Operation.OTHER_FERRULE: "ferrule",
         }
-        trims = [
-            c.tip_trim_in
-            for c in self._reader.rows("choice", where=f"club_id = '{club.id}' and shaft_id = '{stand_in}'")
-        ]
-        asked = ClubRequest(club=club.id, shaft=stand_in, tip_trim_in=trims[0] if trims else None)
         if self._shelf is None:
             self._shelf = shelf_of(self._reader)
-        report = plan(fit_question(find_club(self._reader, asked)), self._shelf, allowed=TRIM_SETTLED)
+        fit = stand_in_fit(self._reader, club.id, stand_in, trim, self._shelf)
+        report = fit.report
         parts: dict[str, str | None] = {} if club.sleeve_id is None else {"sleeve": None}
         parts.update({kinds[step.operation]: step.part_id for step in report.preparation if step.operation in kinds})
         if report.verdict in (Verdict.FITS, Verdict.FITS_WITH_PREPARATION):
             return Swap(parts)
-        look = "does not go in" if report.verdict is Verdict.DOES_NOT_FIT else "cannot be told to go in"
         ask = f"specdb fitup --club {club.id} --shaft {stand_in}"
+        if fit.against:
+            against = f"{club.id}: the chosen stand-in {stand_in} cannot be built: {fit.why_not}"
+            return Swap(parts, against=f"{against}; turn it down or choose another")
+        look = "does not go in" if report.verdict is Verdict.DOES_NOT_FIT else "cannot be told to go in"
         return Swap(parts, f"{club.id}: the tip of the stand-in {stand_in} {look}; see '{ask}'")
 
 
@@ -355,7 +363,7 @@ def order_json(view: OrderView) -> dict[str, Any]:
     return {
         **asdict(view.order),
         "lines": [{n: v for n, v in asdict(line).items() if n != "order_id"} for line in view.lines],
-        "buildable_now": view.buildable_now if view.active else None,
+        "buildable_now": view.buildable_now and not view.problems if view.active else None,
         "expected_on": view.expected_on,
         "problems": list(view.problems),
         "said": list(view.said),

@@ -48,7 +48,7 @@ def day_ahead(context: click.Context, parameter: click.Parameter, value: str | N
     context, parameter
         As click's.
     value : str or None
-        As typed; how it was understood is said on standard error where that is not plain.
+        As typed; how it was understood is said on standard error where that is not plain, or is past.
     """
     if value is None:
         return None
@@ -61,7 +61,7 @@ def day_ahead(context: click.Context, parameter: click.Parameter, value: str | N
         day = parse_day_ahead(value, today())
     except UnitError as error:
         raise click.BadParameter(str(error), context, parameter) from error
-    if value.strip() != day.isoformat():
+    if value.strip() != day.isoformat() or day < today():
         note(f"'{value}' is {day_in_full(day, today())}.")
     return day
 

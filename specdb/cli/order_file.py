@@ -13,6 +13,8 @@ from specdb.cli.options import journal_options, json_option
 from specdb.cli.order_group import order
 from specdb.errors import ExitCode
 
+_MOST_SHOWN = 50
+
 
 @order.command(
     "import",
@@ -33,14 +35,22 @@ def import_orders(
     """Import orders from one flat FILE, a row a line: order, customer, wanted_on, club (or set), quantity.
 
     One change, all or nothing, unless --accept-good is given; then an order is taken whole or not at all. The same file
-    twice changes nothing; an empty cell leaves what is known. Exit status 1: rows were rejected.
+    twice changes nothing; an empty cell leaves what is known. A number that another customer's order has, and a wanted
+    day more than a year past, are rejected. Exit status 1: rows were rejected.
     """
     from specdb.verbs.orders.flat_list import import_orders as do_import
+    from specdb.verbs.orders.flat_list import new_line_words
 
     refuse_missing(file)
     report = do_import(settings().open(), file, sheet=sheet, dry_run=dry_run, accept_good=accept_good, by=by, why=why)
     if as_json:
-        output.emit_json(report_json(report, dry_run=dry_run))
+        output.emit_json({**report_json(report, dry_run=dry_run), "new": report.new})
     else:
         write_report(report, dry_run=dry_run, accept_good=accept_good)
+        if dry_run and report.new:
+            output.section("New lines")
+            for row in report.new[:_MOST_SHOWN]:
+                output.sentence(new_line_words(row), indent="  ", hanging="    ")
+            if len(report.new) > _MOST_SHOWN:
+                output.line(f"  and {len(report.new) - _MOST_SHOWN} more (--json lists all)")
     return int(ExitCode.NO if report.rejected else ExitCode.DONE)

@@ -108,7 +108,9 @@ def test_what_is_wrong_is_said_in_a_sentence(words: tuple[str, ...], why: str, s
 def test_a_list_is_imported_on_trial_then_in_earnest(specdb: Command, tmp_path: Path) -> None:
     path = tmp_path / "orders.csv"
     path.write_text("order,customer,wanted_on,club,quantity\no-1,V,2031-05-01,driver,1\no-1,,,irons,1\n")
-    assert "It would be: 2 added" in specdb("order", "import", str(path), "--dry-run").out
+    trial = specdb("order", "import", str(path), "--dry-run").out
+    assert "It would be: 2 added" in trial
+    assert "o-1 (new order): 1 × driver" in trial
     assert specdb("order", "list", "--all", "--json").json == []
     assert specdb("order", "import", str(path)).out == "2 added, 0 changed, 0 unchanged.\n"
     assert specdb("order", "import", str(path)).out == "0 added, 0 changed, 2 unchanged.\n"
@@ -150,6 +152,8 @@ def test_reports_as_table_json_and_files(name: str, specdb: Command, tmp_path: P
 
 
 def test_a_day_may_be_typed_as_it_is_said(specdb: Command) -> None:
+    past = specdb("supply", "set", "shaft", "reed", "--ordered", "1", "--expected", "2020-01-01")
+    assert (past.status, f"{(today() - dt.date(2020, 1, 1)).days} days ago" in past.err) == (0, True)
     said = specdb("order", "add", "o-50", "--club", "driver", "--wanted", "in 2 weeks")
     day = today() + dt.timedelta(weeks=2)
     assert said.status == 0

@@ -12,8 +12,8 @@ from specdb.catalogue import Catalogue
 from specdb.errors import ImportFileError
 from specdb.verbs.catalogue.changing import retire
 from specdb.verbs.catalogue.importing import import_rows
-from specdb.verbs.orders.changes import set_order_state
-from specdb.verbs.orders.flat_list import import_orders
+from specdb.verbs.orders.changes import Wanted, add_order, set_order_state, today
+from specdb.verbs.orders.flat_list import import_orders, new_line_words
 
 HEAD = "order,customer,wanted_on,club,quantity\n"
 GOOD = HEAD + "O-1,R. Vetch (invented),2031-05-01,driver,1\nO-1,,,irons,2\n77/b,,,iron-7,\n"
@@ -184,3 +184,39 @@ def test_tables_of_orders_and_lines_are_imported_as_any_kind(shop: Catalogue, tm
     dry = import_rows(shop, "order", wrong, dry_run=True)
     assert "order o-1 is open, so it cannot become collected" in dry.rejected[0].message
     assert import_rows(shop, "order", wrong).rejected == dry.rejected
+
+
+def test_an_order_of_somebody_else_under_the_same_number_is_refused(shop: Catalogue, tmp_path: Path) -> None:
+    import_orders(shop, _file(tmp_path, GOOD))
+    stranger = HEAD + "o-1,Someone Else,2032-01-20,iron-9,1\n"
+    done = import_orders(shop, _file(tmp_path, stranger))
+    assert [p.field for p in done.rejected] == ["customer"]
+    assert "is Someone Else here, but in the catalogue it is R. Vetch (invented)" in done.rejected[0].message
+    with shop.read() as r:
+        assert r.get("order", "o-1").customer == "R. Vetch (invented)"
+        assert r.count("order_line") == 3
+    # the same name spelt with other capitals is the same customer
+    assert import_orders(shop, _file(tmp_path, GOOD.replace("R. Vetch", "r.  vetch"))).rejected == []
+
+
+def test_an_order_that_changes_with_a_new_line_counts_as_both(shop: Catalogue, tmp_path: Path) -> None:
+    import_orders(shop, _file(tmp_path, GOOD))
+    done = import_orders(shop, _file(tmp_path, HEAD + "o-1,,2031-06-01,iron-9,1\n"), dry_run=True)
+    assert (done.added, done.changed, done.unchanged) == (1, 1, 0)
+    assert [new_line_words(row) for row in done.new] == ["o-1: 1 × iron-9"]
+
+
+def test_a_wanted_day_long_past_is_taken_for_a_slip(shop: Catalogue, tmp_path: Path) -> None:
+    long_ago = today() - dt.timedelta(days=400)
+    day, near = long_ago.isoformat(), (today() - dt.timedelta(days=300)).isoformat()
+    done = import_orders(shop, _file(tmp_path, HEAD + f"o-1,,{day},driver,1\no-2,,{near},iron-9,1\n"))
+    assert [(p.field, p.message) for p in done.rejected] == [
+        ("wanted_on", f"wanted_on of order o-1 is {day}, which is 400 days ago")
+    ]
+    add_order(shop, "o-1", [Wanted(club_id="driver")], wanted_on=long_ago)
+    assert import_orders(shop, _file(tmp_path, HEAD + f"o-1,,{day},driver,1\n")).unchanged == 1
+
+
+def test_a_list_without_rows_is_no_list(shop: Catalogue, tmp_path: Path) -> None:
+    with pytest.raises(ImportFileError, match="has no rows"):
+        import_orders(shop, _file(tmp_path, HEAD))

@@ -121,6 +121,8 @@ def _changed(report: ImportReport) -> Shown:
 def _new(report: ImportReport) -> Shown:
     import pyarrow as pa
 
+    from specdb.verbs.orders.flat_list import new_line_words
+
     found = report.new
     texts = [
         (
@@ -145,11 +147,7 @@ def _new(report: ImportReport) -> Shown:
         ColumnSpec("new", ""),
     )
 
-    def told(number: int) -> str:
-        order, fresh, what, quantity = texts[number]
-        return f"{order}{' (new)' if fresh else ''}: {quantity} × {what}"
-
-    return Shown(rows, columns, "No line is new.", told)
+    return Shown(rows, columns, "No line is new.", lambda n: new_line_words(found[n]))
 
 
 def _words(value: object) -> str:

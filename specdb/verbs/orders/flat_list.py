@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 COLUMNS = ("order", "customer", "wanted_on", "club", "set", "quantity", "notes")
 _MANY = 50
+LONG_AGO_DAYS = 365
+"""A wanted day further back than that is taken for a slip (stated judgement)."""
 _OF_THE_ORDER = ("customer", "wanted_on", "notes")
 _OTHER_NAMES = {
     "order": ("order_id", "order_no", "order_number", "no", "number"),
@@ -175,6 +177,8 @@ def _read(file: Path, sheet: str | None) -> Batch:
     from specdb.catalogue.sheets import read_sheet
 
     source = read_sheet(file, sheet=sheet, prefer=("orders", "order list", "order"))
+    if not len(source.rows):
+        raise ImportFileError(f"{source.file}: the file has no rows below its headings", source.file)
     source.headings = [_heading(text) for text in source.headings]
     table = list_table()
     batch = Batch(table, source)
@@ -215,7 +219,9 @@ def _checked(reader: Reader, batch: Batch) -> list[_Order]:
     held = {one.id: one for one in reader.of_orders("order")}
     lines = _by_order(reader)
     for order in orders.values():
-        batch.add([*_within(order, batch), *_done_with(order, held.get(order.key), lines)], everywhere)
+        known = held.get(order.key)
+        against = [*_within(order, batch), *_done_with(order, known, lines)]
+        batch.add([*against, *_another(order, known), *_long_ago(order, known)], everywhere)
     good = []
     for order in orders.values():
         bad = [int(batch.source.rows[r.index]) for r in order.rows if batch.bad[r.index]]
@@ -315,6 +321,46 @@ def _done_with(order: _Order, held: Order | None, lines: Mapping[str, Sequence[O
             yield RowProblem(row.index, "order", order.key, "a new order, or one that is open or at the bench", why)
 
 
+def _another(order: _Order, held: Order | None) -> Iterator[RowProblem]:
+    """An order of somebody else under the same number."""
+    theirs = "" if held is None else (held.customer or "")
+    for row in order.rows:
+        if theirs and row.customer is not None and _plain(row.customer) != _plain(theirs):
+            why = (
+                f"customer of order {order.key} is {row.customer} here, but in the catalogue it is {theirs}: give the "
+                "order another number, or put the customer right there first"
+            )
+            yield RowProblem(row.index, "customer", row.customer, f"the same as in the catalogue: {theirs}", why)
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
+def _long_ago(order: _Order, held: Order | None) -> Iterator[RowProblem]:
+    """A day long past that is no day the order has already: most likely another year is meant."""
+    for row in order.rows:
+        day = row.wanted_on
+        if day is None or (held is not None and held.wanted_on == day):
+            continue
+        ago = (today() - day).days
+        if ago > LONG_AGO_DAYS:
+            why = f"wanted_on of order {order.key} is {day.isoformat()}, which is {ago} days ago"
+            yield RowProblem(row.index, "wanted_on", day, "a day to come, or one less than a year ago", why)
+
+
+def new_line_words(row: Mapping[str, Any]) -> str:
+    """A line that a list adds, in words: ``o-1050 (new order): 2 × set tansley-irons``.
+
+    Parameters
+    ----------
+    row : mapping
+        One of ``ImportReport.new``.
+    """
+    what = f"set {row['set_id']}" if row.get("set_id") else str(row.get("club_id"))
+    return f"{row['order_id']}{' (new order)' if row['line'] == 1 else ''}: {row['quantity']} × {what}"
+
+
 def _take(writer: Writer, orders: list[_Order], *, by: str | None) -> _Done:
     """Store the orders; rows that are there already count as unchanged."""
     import pyarrow as pa
@@ -365,6 +411,7 @@ def _lines(order: _Order, there: list[OrderLine], done: _Done, *, touched: bool)
         if held is None:
             number += 1
             done.added += 1
+            done.changed += int(touched and at == 0)  # of an order that is there something differs, too
             new = {"order_id": order.key, "line": number, "club_id": wanted.club_id, "set_id": wanted.set_id}
             done.new.append({n: v for n, v in {**new, "quantity": wanted.quantity}.items() if v is not None})
             yield {**new, "quantity": wanted.quantity}

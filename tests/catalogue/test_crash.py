@@ -10,8 +10,9 @@ import pytest
 from specdb.catalogue import Catalogue
 from specdb.catalogue.integrity import check_catalogue
 from tests.catalogue.processes import start
+from tests.support.thorough import many
 
-KILLS = 25
+KILLS = many(12, 25)
 ROWS = 3000
 
 

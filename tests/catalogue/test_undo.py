@@ -12,6 +12,7 @@ from specdb.catalogue import Catalogue, Writer
 from specdb.catalogue.integrity import check_catalogue
 from specdb.errors import ConflictError, FieldError, NotFoundError, UsageError
 from tests.catalogue.samples import CLUB, READING, SHAFT, move
+from tests.support.thorough import many
 
 
 def change(catalogue: Catalogue, kind: str, values: dict[str, Any], **stamp: Any) -> None:
@@ -194,7 +195,7 @@ def contents(catalogue: Catalogue) -> Any:
 
 
 @pytest.mark.slow
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=many(5, 10), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @example(steps=[[("put", "trine", None, None)], [("put", "c", None, None), ("remove", "c")]], many=0)
 @given(
     steps=st.lists(st.lists(STEPS, min_size=1, max_size=3), min_size=1, max_size=6),

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from specdb.catalogue import Catalogue
+from tests.support.copies import made_once
 
 MAKER = "Quillback Tubeworks (invented)"
 STATIONS_IN = (6.0, 11.0, 16.0, 21.0, 26.0, 31.0, 36.0, 41.0)
@@ -56,6 +57,7 @@ SHAFTS: dict[str, tuple[float, float, float]] = {
 }
 
 
+@made_once
 def fill(path: Path) -> Catalogue:
     """Make the shop's catalogue."""
     catalogue = Catalogue.create(path)

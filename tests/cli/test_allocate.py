@@ -11,15 +11,15 @@ from typing import Any
 import pytest
 
 from specdb.catalogue import Catalogue
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from specdb.verbs.orders.allocation import AllocationOptions, plan_orders
 from tests.cli.conftest import Command
+from tests.support.copies import demo_copy
 
 
 @pytest.fixture(scope="module")
 def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("allocate") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from tests.cli.conftest import Command
+from tests.support.copies import demo_copy
 
 GOOD = ("--length", "45 1/4", "--weight", "319", "--swingweight", "D3.5", "--frequency", "252", "--loft", "10.5")
 
@@ -16,7 +16,7 @@ GOOD = ("--length", "45 1/4", "--weight", "319", "--swingweight", "D3.5", "--fre
 @pytest.fixture(scope="module")
 def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("built") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

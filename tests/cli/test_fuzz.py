@@ -10,6 +10,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from specdb.cli.main import run
+from tests.support.thorough import many
 
 odd = st.one_of(
     st.text(max_size=20),
@@ -38,7 +39,7 @@ def _check(status: int, out: str, err: str) -> None:
         assert err.strip()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=many(15, 40), deadline=None)
 @given(st.sampled_from(["--length", "--tip-trim", "--insertion", "--swingweight", "--head-add", "--clamp"]), odd)
 @example("--length", "1e308")
 @example("--clamp", "12")
@@ -46,14 +47,14 @@ def test_any_option_value(filled: Path, option: str, value: str) -> None:
     _check(*_run("mechanics", "--club", "fit-driver", option, value, "--catalogue", str(filled)))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=many(15, 40), deadline=None)
 @given(odd, odd)
 def test_any_kind_and_key(filled: Path, kind: str, key: str) -> None:
     _check(*_run("show", "--catalogue", str(filled), "--", kind, key))
     _check(*_run("show", "--catalogue", str(filled), "--", "shaft", key))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=many(15, 40), deadline=None)
 @given(odd)
 @example("weight_g < 1e400")
 @example("((((" * 500)
@@ -61,7 +62,7 @@ def test_any_condition(filled: Path, where: str) -> None:
     _check(*_run("list", "shaft", "--where", where, "--catalogue", str(filled)))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=many(15, 40), deadline=None)
 @given(fields, odd)
 def test_any_assignment(copied: Path, field: str, value: str) -> None:
     _check(*_run("set", "--catalogue", str(copied), "--", "shaft", "rush-50-s", f"{field}={value}"))

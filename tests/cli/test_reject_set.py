@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from tests.cli.conftest import Command
+from tests.support.copies import demo_copy
 
 SET = "tansley-irons"
 
@@ -17,7 +17,7 @@ SET = "tansley-irons"
 def here(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
     kept = tmp_path_factory.getbasetemp() / "reject-set.duckdb"
     if not kept.exists():
-        demo_catalogue(kept)
+        demo_copy(kept)
     path = tmp_path / "demo.duckdb"
     shutil.copy(kept, path)
     return "--catalogue", str(path)

@@ -7,14 +7,14 @@ from typing import Any
 
 import pytest
 
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from tests.cli.conftest import Command
+from tests.support.copies import demo_copy
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

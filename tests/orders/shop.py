@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from specdb.catalogue import Catalogue
+from tests.support.copies import made_once
 
 IRONS = ("iron-5", "iron-7", "iron-9")
 _HEAD: dict[str, Any] = {
@@ -23,6 +24,7 @@ def _shaft(key: str, **more: Any) -> dict[str, Any]:
     return {"id": key, "club_type": "wood", "raw_length_in": 46.0, "tip_dia_in": 0.335, "tip_form": "parallel", **more}
 
 
+@made_once
 def fill(path: Path, *, stock: dict[tuple[str, str], int] | None = None) -> Catalogue:
     """Make the shop.
 

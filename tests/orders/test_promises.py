@@ -30,6 +30,7 @@ from specdb.verbs.orders.parts import reserve_parts
 from specdb.verbs.reports.reports import shortage_report
 from tests.orders.replay import broken_promises, loose_ends, who_has_what
 from tests.orders.workers import acts
+from tests.support.thorough import many
 
 STEPS = 20
 WORKERS, EACH = 4, 20
@@ -79,7 +80,7 @@ def _short_orders_say_so(shop: Catalogue) -> None:
     assert short <= held_up
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=many(4, 8), deadline=None, suppress_health_check=list(HealthCheck))
 @given(seed=st.integers(0, 2**32 - 1))
 def test_no_order_of_operations_breaks_a_promise(
     seed: int, filled: Path, tmp_path_factory: pytest.TempPathFactory

@@ -24,6 +24,7 @@ from tests.profiles.reliability import (
     taught_by_makers,
 )
 from tests.profiles.shop import BENCHED, THREE, Knows, open_shop
+from tests.support.thorough import THOROUGH, many
 
 
 @pytest.fixture(scope="module")
@@ -92,10 +93,16 @@ def test_probability_of_staying_inside_tolerance() -> None:
 
 @pytest.mark.slow
 def test_the_true_best_is_among_the_first_five() -> None:
-    """Asked for, over 200 clubs: nine in ten, and a doubt that is larger where it is missed. About 45 s of one core."""
-    found = [f for kind in ("wood", "iron") for s in range(401, 406) for f in matched(kind, "D", BENCHED, s, 20)]
-    assert len(found) == 200
-    assert in_first(found) >= 0.90
+    """Asked for, over 200 clubs: nine in ten, and a doubt that is larger where it is missed. About 45 s of one core.
+
+    The usual run tries 80 of them, of which as many as chance takes from nine in ten (one standard deviation) may miss.
+    """
+    shops = many(2, 5)
+    found = [
+        f for kind in ("wood", "iron") for s in range(401, 401 + shops) for f in matched(kind, "D", BENCHED, s, 20)
+    ]
+    assert len(found) == shops * 40
+    assert in_first(found) >= (0.90 if THOROUGH else 0.90 - np.sqrt(0.09 / len(found)))
     assert np.mean([f.near for f in found]) >= 0.94
     hit, missed = ([f.doubt for f in found if (f.rank <= 5) == found_it] for found_it in (True, False))
     assert np.median(missed) > np.median(hit)

@@ -20,8 +20,8 @@ from specdb.units.lengths import cut_length, depth_at_most
 from specdb.verbs.building.as_built import Finished
 from specdb.verbs.building.build_sheet import SheetRequest, club_sheet, order_sheets, set_sheet, write_pdf
 from specdb.verbs.building.expected_build import expected_of
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from specdb.verbs.orders.parts import reserve_parts
+from tests.support.copies import demo_copy
 
 DAY = dt.date(2026, 3, 2)
 
@@ -29,7 +29,7 @@ DAY = dt.date(2026, 3, 2)
 @pytest.fixture(scope="module")
 def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("sheets") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

@@ -21,7 +21,7 @@ from specdb.verbs.building.build_sheet import SheetRequest, club_sheet, set_shee
 from specdb.verbs.building.expected_build import expected_of
 from specdb.verbs.building.prepared_build import prepared_build
 from specdb.verbs.building.sheet_weight import dry_moment_in_oz
-from specdb.verbs.catalogue.demonstration import demo_catalogue
+from tests.support.copies import demo_copy
 
 DAY = dt.date(2026, 3, 2)
 HYBRID = "hollin-reach-sker-hybrid-85-s"
@@ -31,7 +31,7 @@ HYBRID_HEAD = "brackwater-breakwater-h-4-rh"
 @pytest.fixture(scope="module")
 def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("cases") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

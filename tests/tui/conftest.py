@@ -17,7 +17,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from specdb.tui.app import SpecdbApp, make_app
-from specdb.verbs.catalogue.demonstration import demo_catalogue
+from tests.support.copies import demo_copy
 
 # how long the pilot sleeps to see whether it is idle; as it comes, a test spends most of its time asleep
 _wait.SLEEP_GRANULARITY = 1 / 250
@@ -32,7 +32,7 @@ AppPilot = Pilot[Any]
 def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A demonstration catalogue that no test changes."""
     path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     with duckdb.connect(str(path)) as con:
         con.execute("UPDATE change SET \"at\" = TIMESTAMP '2026-03-02 09:30:00'")
     return path

@@ -15,12 +15,12 @@ from specdb.verbs.building.as_built import Finished, built_answer
 from specdb.verbs.building.expected_build import expectation, expected_of
 from specdb.verbs.building.finished_clubs import Measured, keep_built
 from specdb.verbs.catalogue.changing import set_fields
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from specdb.verbs.orders.changes import Wanted, add_order
 from specdb.verbs.stiffness.estimates import cases_of, kept_columns, refresh
 from specdb.verbs.stiffness.finished import finished_clubs
 from specdb.verbs.stiffness.profiles import profile_of
 from tests.orders.shop import fill
+from tests.support.copies import demo_copy
 
 FIRST, SECOND = (Finished(club="driver", order="o-1", line=1, unit=n) for n in (1, 2))
 READ_G, WRONG_CPM = 207.0, 60.0
@@ -188,7 +188,7 @@ def test_the_meter_is_corrected_and_its_calibration_bears_on_the_shaft(shop: Cat
 
 def test_the_head_hangs_as_far_beyond_the_bore_as_the_adapter_holds_it(tmp_path: Path) -> None:
     """By hand: told 1.20 in beyond the hosel's mouth; the bore, 1.30 in deep, ends 0.95 in below the seat on it."""
-    demo_catalogue(tmp_path / "demo.duckdb")
+    demo_copy(tmp_path / "demo.duckdb")
     with specdb.open(tmp_path / "demo.duckdb").read() as reader:
         built = expectation(reader, Finished(club="ashby-driver")).built
     assert built["head_cg_in"] == pytest.approx(1.20 + 1.30 - 0.95)

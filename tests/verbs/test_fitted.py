@@ -11,17 +11,17 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.verbs.catalogue.changing import set_fields
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from specdb.verbs.clubs.clubs import ClubRequest
 from specdb.verbs.clubs.fitted import compare_clubs, numbers_of, numbers_of_typed
 from specdb.verbs.clubs.fitup import fitup_of
 from specdb.verbs.clubs.mechanics import mechanics_of
+from tests.support.copies import demo_copy
 
 
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Catalogue:
     path = tmp_path_factory.mktemp("fitted") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return Catalogue(path)
 
 
@@ -138,7 +138,7 @@ def test_profiles_begin_at_the_hosel_and_end_at_the_butt(shop: Catalogue) -> Non
 
 def test_a_club_that_cannot_be_worked_out_is_said_and_the_other_still_drawn(tmp_path: Path) -> None:
     path = tmp_path / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     catalogue = Catalogue(path)
     set_fields(catalogue, "head", "castellan-fulmar-455-10.5-lh", ["weight_g="])
     pair = compare_clubs(catalogue, "ashby-driver", "wexcombe-driver")

@@ -14,7 +14,7 @@ from specdb.orders.tolerances import TOLERANCES
 from specdb.verbs.building.as_built import Finished, built_answer
 from specdb.verbs.building.bench_units import NEEDED, bench_units
 from specdb.verbs.building.finished_clubs import Measured, MeasuredMeanwhileError, RawReadings, keep_built
-from specdb.verbs.catalogue.demonstration import demo_catalogue
+from tests.support.copies import demo_copy
 
 UNIT = Finished(club="wexcombe-7-iron", order="o-1045", line=1, unit=1)  # its parts are kept on the shelf
 GOOD = {"length": 37.0, "weight": 393.0, "swingweight": 213.5, "frequency": 284.0, "loft": 31.0, "lie": 62.5}
@@ -23,7 +23,7 @@ GOOD = {"length": 37.0, "weight": 393.0, "swingweight": 213.5, "frequency": 284.
 @pytest.fixture(scope="module")
 def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("kept") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

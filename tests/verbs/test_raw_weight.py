@@ -10,7 +10,7 @@ import specdb
 from specdb.verbs.building.as_built import Finished
 from specdb.verbs.building.finished_clubs import Measured, RawReadings, keep_built
 from specdb.verbs.building.raw_weight import RawWeight, expected_raw, next_piece, weighed_raw
-from specdb.verbs.catalogue.demonstration import demo_catalogue
+from tests.support.copies import demo_copy
 
 
 @pytest.mark.parametrize(
@@ -31,7 +31,7 @@ def test_the_next_piece_has_a_name_that_is_free() -> None:
 
 
 def test_a_piece_is_not_held_against_its_own_weight(tmp_path: Path) -> None:
-    demo_catalogue(tmp_path / "demo.duckdb")
+    demo_copy(tmp_path / "demo.duckdb")
     shop = specdb.open(tmp_path / "demo.duckdb")
     piece = Finished(club="wexcombe-7-iron", order="o-1045", line=1, unit=1, piece="piece 9")
     shaft = specdb.built_answer(shop, Finished(club=piece.club)).shaft

@@ -13,7 +13,6 @@ from specdb.catalogue import Catalogue
 from specdb.errors import ConflictError, NotFoundError, UsageError
 from specdb.records.rows import Choice, Club
 from specdb.verbs.catalogue.changing import add_row, move_stock, retire, set_fields
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from specdb.verbs.catalogue.journal import undo
 from specdb.verbs.clubs.fitted import numbers_of, numbers_of_typed
 from specdb.verbs.matching.heads import club_with_head, heads_of
@@ -21,6 +20,7 @@ from specdb.verbs.sets.decisions import choose_for_set, reject_for_set
 from specdb.verbs.sets.lists import FittedSet, assign_set, fitted_sets, missing_numbers
 from specdb.verbs.sets.next_club import next_down
 from specdb.verbs.sets.substitutes import set_substitutes_of
+from tests.support.copies import demo_copy
 
 QUILTER, TANSLEY = "quilter-irons", "tansley-irons"
 
@@ -28,7 +28,7 @@ QUILTER, TANSLEY = "quilter-irons", "tansley-irons"
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("sets") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

@@ -13,7 +13,6 @@ from specdb.errors import ConflictError
 from specdb.orders.tolerances import TOLERANCES
 from specdb.verbs.building.as_built import Finished, built_answer
 from specdb.verbs.building.finished_clubs import Measured, keep_built
-from specdb.verbs.catalogue.demonstration import demo_catalogue
 from specdb.verbs.orders.changes import set_order_state
 from specdb.verbs.orders.orders import order_of
 from specdb.verbs.orders.parts import Which, reserve_parts, use_parts
@@ -23,6 +22,7 @@ from specdb.verbs.orders.working import (
     put_on_bench,
     take_off_bench,
 )
+from tests.support.copies import demo_copy
 
 ORDER, CLUBS = "o-1043", ("tansley-6-iron", "tansley-8-iron", "tansley-pw")
 
@@ -30,7 +30,7 @@ ORDER, CLUBS = "o-1043", ("tansley-6-iron", "tansley-8-iron", "tansley-pw")
 @pytest.fixture(scope="module")
 def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("working") / "demo.duckdb"
-    demo_catalogue(path)
+    demo_copy(path)
     return path
 
 

@@ -201,6 +201,24 @@ def changes(con: duckdb.DuckDBPyConnection, limit: int | None) -> list[ChangeSum
     ]
 
 
+def standing_change(con: duckdb.DuckDBPyConnection, kind: str, key: str) -> int:
+    """Number of the latest change of a row that was not taken back and takes none back; 0 where there is none.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        Open catalogue.
+    kind, key : str
+        The row.
+    """
+    rows = con.execute(
+        f"SELECT DISTINCT change_no FROM {quoted(JOURNAL)} WHERE kind = ? AND item_key = ? AND undoes IS NULL",
+        [kind, key],
+    ).fetchall()
+    back = undone_by(con)
+    return max((int(no) for (no,) in rows if no not in back), default=0)
+
+
 def undone_by(con: duckdb.DuckDBPyConnection) -> dict[int, int]:
     """Which change took which back, where that stands (an undo that was itself undone does not count)."""
     rows = con.execute(

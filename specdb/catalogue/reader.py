@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from specdb.catalogue import journal, kept, order_rows, promises, stock
+from specdb.catalogue import journal, kept, order_rows, promises, spoilt, stock
 from specdb.catalogue.journal import ChangeRow, ChangeSummary
 from specdb.catalogue.kept import TeacherCounts
 from specdb.catalogue.promises import Beyond
+from specdb.catalogue.spoilt import SpoiltPart
 from specdb.catalogue.stock import SupplyState
 from specdb.catalogue.tables import column_list, first_row, key_match, key_parts, key_sql, quoted, record
 from specdb.errors import NotFoundError
@@ -244,6 +245,26 @@ class Reader:
             An order, or some, whose clubs are wanted whatever the state.
         """
         return order_rows.clubs_of_orders(self._con, states, also)
+
+    def spoilt_parts(self, order_id: str | None = None) -> list[SpoiltPart]:
+        """Parts of orders that were spoilt at the bench, the latest first.
+
+        Parameters
+        ----------
+        order_id : str, optional
+            Only of this order.
+        """
+        return spoilt.spoilt_parts(self._con, order_id)
+
+    def standing_change(self, kind: str, key: str) -> int:
+        """Number of the latest change of a row that was not taken back and takes none back; 0 where there is none.
+
+        Parameters
+        ----------
+        kind, key : str
+            The row.
+        """
+        return journal.standing_change(self._con, kind, key)
 
     def retired(self, kind: str) -> set[str]:
         """Keys of the parts of a kind that are retired.

@@ -161,10 +161,18 @@ def use(
     return int(ExitCode.NO if done.short else ExitCode.DONE)
 
 
-@order.command("spoil", examples=("specdb order spoil o-1045 shaft --why 'split at the tip'",))
+@order.command(
+    "spoil",
+    examples=(
+        "specdb order spoil o-1045 shaft --why 'split at the tip'",
+        "specdb order spoil o-1043 shaft --line 1 --unit 1 --club tansley-6-iron --why 'split at the tip'",
+        "specdb order spoil o-1043 shaft --all --why 'wrong batch'",
+    ),
+)
 @order_argument
 @click.argument("parts", nargs=-1, required=True, metavar="PART...")
 @_which_options
+@click.option("--all", "every", is_flag=True, help="Every part that is meant is spoilt, also where there are several.")
 @journal_options
 @json_option
 def spoil(
@@ -173,14 +181,19 @@ def spoil(
     club: str | None,
     line: int | None,
     unit: int | None,
+    every: bool,
     by: str | None,
     why: str | None,
     as_json: bool,
 ) -> None:
-    """Book PARTs of an ORDER as spoilt at the bench; the order needs them anew."""
+    """Book PARTs of an ORDER as spoilt at the bench; the order needs them anew.
+
+    A PART is a kind, an id, or kind/id. Where more than one is meant nothing is booked, and they are listed: name one,
+    or say --all. What was measured on the club before no longer counts: it is measured again once it is rebuilt.
+    """
     from specdb.verbs.orders.parts import spoil_parts
 
-    done = spoil_parts(settings().open(), key, _which(parts, club, line, unit), by=by, why=why)
+    done = spoil_parts(settings().open(), key, _which(parts, club, line, unit), every=every, by=by, why=why)
     if as_json:
         output.emit_json(done.to_json())
     else:

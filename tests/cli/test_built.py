@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from specdb.catalogue import Catalogue
+from specdb.verbs.building.bench_units import bench_units
 from tests.cli.conftest import Command
 from tests.support.copies import demo_copy
 
@@ -68,6 +70,33 @@ def test_a_club_named_alone_is_that_of_the_order_that_asks_for_it(demo: Path, sp
     # without an order only where that is said
     ran = specdb("built", "ashby-driver", "--length", "45 1/4", "--no-order", "--json", *here)
     assert (ran.json["order"], ran.json["still_wanted"][0]) == (None, "weight")
+
+
+def test_a_club_with_a_spoilt_part_is_measured_again(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    all_ = ("built", "wexcombe-7-iron", *WAIVED, "--order", "o-1045", *here)
+    assert specdb(*all_).status == 0
+    assert specdb("order", "spoil", "o-1045", "shaft", "--why", "broke", *here).status == 0
+    ran = specdb("built", "wexcombe-7-iron", "--order", "o-1045", *here)
+    assert ran.status == 1
+    said = " ".join(ran.out.split())
+    assert "Its shaft was spoilt (broke) after it was measured. What was measured before no longer counts." in said
+    assert "Finish it" not in said
+    ran = specdb("order", "state", "o-1045", "finished", *here)
+    assert ran.status != 0
+    assert "wexcombe-7-iron (its shaft was spoilt (broke) after it was measured: playing" in " ".join(ran.err.split())
+    rows = _rows(demo, specdb, "wexcombe-7-iron")  # nothing is lost
+    assert len(rows) == 6
+    # the list of Build says the same, taking the change back makes it done again, and so does measuring it again
+    assert next(u for u in bench_units(Catalogue(demo)) if u.meant.order == "o-1045").measured == 0
+    specdb("undo", *here)
+    assert specdb("built", "wexcombe-7-iron", "--order", "o-1045", "--json", *here).json["done"] is True
+    specdb("order", "spoil", "o-1045", "shaft", "--why", "broke", *here)
+    ran = specdb(*all_, "--json")
+    assert (ran.json["done"], ran.json["spoilt"]) == (True, "")  # the same values on the same day, too
+    specdb("undo", *here)
+    assert specdb("built", "wexcombe-7-iron", "--order", "o-1045", "--json", *here).json["done"] is False
+    assert _rows(demo, specdb, "wexcombe-7-iron") == rows
 
 
 def test_which_order_is_asked_where_several_ask_for_the_club(demo: Path, specdb: Command) -> None:

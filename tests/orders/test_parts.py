@@ -23,7 +23,7 @@ from specdb.verbs.matching.substitutes import choose
 from specdb.verbs.orders.allocation import plan_orders
 from specdb.verbs.orders.changes import Wanted, add_order, set_order_state
 from specdb.verbs.orders.orders import order_json, order_of, orders_of
-from specdb.verbs.orders.parts import Which, release_parts, reserve_parts, spoil_parts, use_parts
+from specdb.verbs.orders.parts import SeveralPartsError, Which, release_parts, reserve_parts, spoil_parts, use_parts
 
 DRIVER, IRONS = Wanted(club_id="driver"), Wanted(set_id="irons")
 
@@ -333,6 +333,20 @@ def test_spoilt_at_the_bench_is_needed_anew(shop: Catalogue) -> None:
     assert kept(shop, "used")["shaft", "reed"] == 1
     with pytest.raises(UsageError, match="say which part"):
         spoil_parts(shop, "o-1", Which())
+
+
+def test_a_spoilt_part_is_named_where_more_than_one_may_be_meant(shop: Catalogue) -> None:
+    add_order(shop, "o-1", [IRONS])
+    reserve_parts(shop, "o-1")
+    use_parts(shop, "o-1", Which(club_id="iron-5"))
+    before = kept(shop), kept(shop, "used"), on_hand(shop, "shaft", "rush")
+    with pytest.raises(SeveralPartsError) as refused:
+        spoil_parts(shop, "o-1", Which(parts=("shaft",)), why="split")
+    assert "shaft rush for iron-5 (1.1), built in; shaft rush for iron-7 (1.1), kept;" in str(refused.value)
+    assert (kept(shop), kept(shop, "used"), on_hand(shop, "shaft", "rush")) == before
+    # one of them, and two kinds of one club
+    assert spoil_parts(shop, "o-1", Which(("shaft", "grip"), club_id="iron-7"), why="split").pieces == 2
+    assert spoil_parts(shop, "o-1", Which(("shaft",)), every=True, why="wrong batch").pieces == 2
 
 
 def test_what_cannot_be_ordered_is_refused_whole(shop: Catalogue) -> None:

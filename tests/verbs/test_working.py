@@ -108,7 +108,7 @@ def test_it_is_offered_as_finished_with_the_last_club_measured(shop: Catalogue) 
     look = look_at_finishing(shop, ORDER)
     assert not look.offered
     assert [one.key.club_id for one in look.unmeasured] == [CLUBS[2]]
-    with pytest.raises(ConflictError, match=r"still to be measured, or waived with a reason: tansley-pw \(length"):
+    with pytest.raises(ConflictError, match=r"to be measured, or waived with a reason: tansley-pw \(playing length"):
         set_order_state(shop, ORDER, "finished", why="it is late")
     keep_built(shop, _finished(shop, CLUBS[2]), Measured(values=_as_wanted(shop, CLUBS[2])))
     look = look_at_finishing(shop, ORDER)

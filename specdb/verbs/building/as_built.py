@@ -16,6 +16,7 @@ from specdb.records.rows import AsBuilt
 from specdb.schema import load_schema
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.building.expected_build import Expectation, expectation
+from specdb.verbs.building.since_spoilt import Counted, counted, spoilt_by_unit, spoilt_words
 from specdb.verbs.stiffness.corrections import calibrations_of, corrected_on_club
 from specdb.verbs.stiffness.finished import kept_in
 
@@ -89,6 +90,9 @@ class BuiltAnswer:
         Number of the change that kept it, where it has just been kept.
     expected : Expectation or None
         What it should come out at.
+    spoilt : str
+        That a part of it was spoilt after it was measured, so that it must be measured again; empty where none was, or
+        it was measured again.
     """
 
     finished: Finished
@@ -100,6 +104,7 @@ class BuiltAnswer:
     said: tuple[str, ...] = ()
     change_no: int | None = None
     expected: Expectation | None = None
+    spoilt: str = ""
 
     @property
     def done(self) -> bool:
@@ -124,6 +129,7 @@ class BuiltAnswer:
             "still_wanted": list(self.wanted),
             "parts_built_in": list(self.used),
             "said": list(self.said),
+            "spoilt": self.spoilt,
             "values": [
                 {
                     "quantity": j.quantity,
@@ -227,7 +233,8 @@ def answer_of(reader: Reader, finished: Finished) -> BuiltAnswer:
     finished : Finished
         Which club; piece and clamp are those of the kept rows where it names none.
     """
-    rows = latest_rows(reader, finished)
+    kept = rows_of(reader, finished)
+    rows = _latest(reader, kept)
     whole = as_kept(finished, rows)
     expected = expectation(reader, whole)
     calibrations = calibrations_of(reader) if any(r.instrument for r in rows.values()) else None
@@ -247,7 +254,10 @@ def answer_of(reader: Reader, finished: Finished) -> BuiltAnswer:
     wanted = still_wanted(
         {q: r.value for q, r in rows.items()}, {**nothing, **{q: r.waived or "" for q, r in rows.items()}}
     )
-    return BuiltAnswer(whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows, expected=expected)
+    spoilt = spoilt_words(kept.spoilt) if wanted else ""
+    return BuiltAnswer(
+        whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows, expected=expected, spoilt=spoilt
+    )
 
 
 def as_kept(finished: Finished, rows: Mapping[str, AsBuilt]) -> Finished:
@@ -293,7 +303,7 @@ def true_value(
 
 
 def latest_rows(reader: Reader, finished: Finished) -> dict[str, AsBuilt]:
-    """What is kept of a club, the latest by quantity.
+    """What is kept of a club and still counts, the latest by quantity.
 
     Parameters
     ----------
@@ -302,9 +312,24 @@ def latest_rows(reader: Reader, finished: Finished) -> dict[str, AsBuilt]:
     finished : Finished
         Which club.
     """
-    return newest(_rows(reader, finished), lambda row: row.quantity, lambda row: kept_in(reader, row))
+    return _latest(reader, rows_of(reader, finished))
 
 
-def _rows(reader: Reader, finished: Finished) -> list[AsBuilt]:
+def _latest(reader: Reader, kept: Counted) -> dict[str, AsBuilt]:
+    return newest(kept.rows, lambda row: row.quantity, lambda row: kept_in(reader, row))
+
+
+def rows_of(reader: Reader, finished: Finished) -> Counted:
+    """All that is kept of a club: what counts, and what no longer does as a part was spoilt since.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    finished : Finished
+        Which club.
+    """
     rows: list[AsBuilt] = reader.rows("as_built", where=f"club_id = '{finished.club}'")
-    return [r for r in rows if finished.built_unit.has(r)]
+    mine = [r for r in rows if finished.built_unit.has(r)]
+    spoilt = spoilt_by_unit(reader, finished.order) if finished.order is not None and mine else {}
+    return counted(reader, mine, spoilt)

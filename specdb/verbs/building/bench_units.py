@@ -13,6 +13,7 @@ from specdb.orders.needs import NEEDING_PARTS, RETIRED
 from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt, Club
 from specdb.verbs.building.sheet_code import UnitMeant
+from specdb.verbs.building.since_spoilt import counted, spoilt_by_unit
 from specdb.verbs.building.which_unit import is_measured
 from specdb.verbs.orders.orders import open_orders
 
@@ -69,9 +70,10 @@ def bench_units(catalogue: Catalogue) -> tuple[BenchUnit, ...]:
     with catalogue.read() as reader:
         views = open_orders(reader)
         rows: list[AsBuilt] = reader.of_orders("as_built", NEEDING_PARTS)
+        kept = counted(reader, rows, spoilt_by_unit(reader) if rows else {}).rows
         clubs: list[Club] = reader.rows("club", order_by=("id",))
     by_unit: dict[tuple[object, ...], list[AsBuilt]] = {}
-    for row in rows:
+    for row in kept:
         by_unit.setdefault((row.order_id, row.line, row.unit, row.club_id), []).append(row)
     found = [
         BenchUnit(

@@ -17,6 +17,7 @@ from specdb.orders.as_built import Judged, Judgement, judge_corrected
 from specdb.orders.needs import HELD, NEEDING_PARTS, UnitKey
 from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt, Reservation
+from specdb.schema import load_schema
 from specdb.verbs.building.as_built import (
     BuiltAnswer,
     Finished,
@@ -24,16 +25,19 @@ from specdb.verbs.building.as_built import (
     as_kept,
     built_answer,
     latest_rows,
+    rows_of,
     true_value,
 )
 from specdb.verbs.building.expected_build import Expectation, expectation
 from specdb.verbs.building.sheet_code import UnitMeant
+from specdb.verbs.building.since_spoilt import spoilt_words
 from specdb.verbs.building.which_unit import unit_meant
 from specdb.verbs.orders.moves import book_use
 from specdb.verbs.orders.orders import order_alone
 from specdb.verbs.orders.working import begin_work
 from specdb.verbs.stiffness.corrections import calibrations_of
 
+_NOTES = load_schema().table("as_built").field("notes").max_length
 Seen = tuple[float | None, str | None]
 """What is kept of a quantity: its value, or why it was waived."""
 
@@ -202,7 +206,7 @@ def keep_built(
             "shaft_sample": finished.piece,
             "taken_on": today,
             "taken_by": by,
-            "notes": notes,
+            "notes": _notes(writer, finished, notes),
         }
         for quantity in TOLERANCES:
             if quantity not in measured.values and quantity not in measured.waived:
@@ -229,6 +233,13 @@ def keep_built(
     # judged again: new readings of the piece are corrected and estimated with
     last = built_answer(catalogue, finished) if measured.raw.given else answer
     return replace(last, used=used, said=(*said, *moved), change_no=change_no)
+
+
+def _notes(reader: Reader, finished: Finished, notes: str | None) -> str | None:
+    """What is noted with the values; also why they were taken again, so that the same value of a day is a new one."""
+    spoilt = rows_of(reader, finished).spoilt
+    again = f"measured again as {spoilt_words(spoilt)}, change {spoilt[0].change_no}" if spoilt else ""
+    return "; ".join(text for text in (notes, again) if text)[:_NOTES] or None
 
 
 def _refuse_unseen(measured: Measured, now: Mapping[str, AsBuilt], seen: Mapping[str, Seen]) -> None:

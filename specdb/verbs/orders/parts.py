@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
+from specdb.catalogue.spoilt import spoilt_for
 from specdb.errors import ConflictError, UsageError
 from specdb.orders.availability import NeedState, OrderView
 from specdb.orders.needs import HELD, NEEDING_PARTS, PIECES, USED, Need, UnitKey
@@ -16,6 +17,7 @@ from specdb.verbs.orders.orders import one_order
 
 __all__ = [
     "PartsChange",
+    "SeveralPartsError",
     "Which",
     "release_parts",
     "reserve_parts",
@@ -100,6 +102,41 @@ class PartsChange:
             ],
             "said": list(self.said),
         }
+
+
+class SeveralPartsError(UsageError):
+    """A word means more than one part of an order; nothing was done.
+
+    Attributes
+    ----------
+    rows : tuple of Reservation
+        The parts that may be meant.
+    """
+
+    def __init__(self, order_id: str, rows: Sequence[Reservation]) -> None:
+        several = "; ".join(part_words(r) for r in rows)
+        super().__init__(
+            f"{len(rows)} parts of order {order_id} may be meant: {several}. Say which one (--club, --line, --unit, or "
+            "the id of the part), or that all of them are spoilt (--all)"
+        )
+        self.order_id = order_id
+        self.rows = tuple(rows)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """For pickling: with its fields."""
+        return type(self), (self.order_id, self.rows)
+
+
+def part_words(row: Reservation) -> str:
+    """A part of an order with the club it is for and how it stands, in words.
+
+    Parameters
+    ----------
+    row : Reservation
+        The part.
+    """
+    stands = "built in" if row.state == USED else "kept"
+    return f"{row.kind} {row.item_id} for {row.club_id} ({row.line}.{row.unit}), {stands}"
 
 
 def _json(unit: UnitKey, kind: str, item: str, pieces: int) -> dict[str, Any]:
@@ -301,12 +338,14 @@ def spoil_parts(
     order_id: str,
     which: Which,
     *,
+    every: bool = False,
     by: str | None = None,
     why: str | None = None,
 ) -> PartsChange:
     """Book parts of an order as spoilt at the bench; the order needs them anew.
 
-    A part that was only kept leaves the shelf as damaged; one that was built in has left it already.
+    A part that was only kept leaves the shelf as damaged; one that was built in has left it already. What was measured
+    on the club before no longer counts.
 
     Parameters
     ----------
@@ -315,7 +354,9 @@ def spoil_parts(
     order_id : str
         The order.
     which : Which
-        Which of its parts; they must be named.
+        Which of its parts; they must be named, and each word means one.
+    every : bool
+        Whether a word may mean more than one part, all of which are spoilt.
     by, why : str or None
         Who and why, for the journal.
 
@@ -325,15 +366,27 @@ def spoil_parts(
         If there is no such order.
     UsageError
         If it has no such part or club, or none is named.
+    SeveralPartsError
+        If a word means more than one of its parts, and not every one is meant.
     ConflictError
         If it needs no parts any more.
     """
     if not which.parts:
         raise UsageError("say which part was spoilt")
-    with catalogue.write(by=by, why=why, done=f"spoilt for {order_id}") as writer:
+    with catalogue.write(by=by, why=why, done=spoilt_for(order_id)) as writer:
         _active(writer, order_id)
         rows = _held_of(writer, order_id, which, states=(HELD, USED))
+        if not every:
+            _refuse_several(order_id, which, rows)
         for r in rows:
             writer.remove("reservation", r.id)
         leave(writer, [r for r in rows if r.state == HELD], "damaged", by=by)
     return _done(order_id, rows)
+
+
+def _refuse_several(order_id: str, which: Which, rows: Sequence[Reservation]) -> None:
+    """Raise where a word means more than one part."""
+    for word in which.parts:
+        meant = [r for r in rows if Which((word,)).has_part(r.kind, r.item_id)]
+        if len(meant) > 1:
+            raise SeveralPartsError(order_id, sorted(meant, key=lambda r: (_unit(r), r.kind, r.item_id)))

@@ -172,7 +172,7 @@ class FinishLook:
         if not self.not_booked:
             return ""
         names = ", ".join(dict.fromkeys(self.not_booked))
-        return f"not every part of {names} was booked as used, so the stock may be too high by now"
+        return f"not every part of {names} was booked as built in, so the stock may be too high by now"
 
     @property
     def offer(self) -> str:
@@ -244,7 +244,8 @@ def look_at_finishing(catalogue: Catalogue, order_id: str) -> FinishLook:
             except MechanicsError:
                 continue  # what it should measure cannot be worked out, so nothing can be asked for
             if answer.wanted:
-                unmeasured.append(ClubFound(key, tuple(w.replace("_", " ") for w in answer.wanted)))
+                names = ", ".join(TOLERANCES[w].title for w in answer.wanted)
+                unmeasured.append(ClubFound(key, (f"{answer.spoilt}: {names}" if answer.spoilt else names,)))
             off = [j for j in answer.judged if j.judgement == Judgement.OUTSIDE]
             if off:
                 outside.append(ClubFound(key, tuple(f"{TOLERANCES[j.quantity].title} {j.said}" for j in off)))

@@ -249,17 +249,27 @@ def _refuse_two_for_one(con: duckdb.DuckDBPyConnection, change_no: int) -> None:
 
 
 def _refuse_broken_sets(con: duckdb.DuckDBPyConnection, change_no: int) -> None:
+    # taken back, the change that brought the club in leaves the orders as they were before it, as long as nothing was
+    # done since to their lines, kept for the club or measured on it
     row = first_row(
         con,
         f"""
         WITH lost AS (
-            SELECT item_key, "before" ->> '$.set_id' AS set_id FROM {JOURNAL}
+            SELECT item_key, undoes, "before" ->> '$.set_id' AS set_id FROM {JOURNAL}
             WHERE change_no = ? AND kind = 'club' AND "before" ->> '$.set_id' IS NOT NULL
                 AND "before" ->> '$.set_id' IS DISTINCT FROM (after ->> '$.set_id')
         )
         SELECT x.item_key, x.set_id, l.order_id FROM lost x JOIN order_line l ON l.set_id = x.set_id
         JOIN "order" o ON o.id = l.order_id LEFT JOIN club c ON c.id = x.item_key
-        WHERE o.state IN ({_NEEDING}) AND c.set_id IS DISTINCT FROM x.set_id ORDER BY ALL LIMIT 1
+        WHERE o.state IN ({_NEEDING}) AND c.set_id IS DISTINCT FROM x.set_id AND (
+            x.undoes IS NULL
+            OR EXISTS (SELECT 1 FROM {JOURNAL} j WHERE j.kind = 'order_line' AND j.change_no > x.undoes
+                AND j.item_key = l.order_id || '/' || l.line)
+            OR EXISTS (SELECT 1 FROM reservation r
+                WHERE r.order_id = l.order_id AND r.line = l.line AND r.club_id = x.item_key)
+            OR EXISTS (SELECT 1 FROM as_built b
+                WHERE b.order_id = l.order_id AND b.line = l.line AND b.club_id = x.item_key)
+        ) ORDER BY ALL LIMIT 1
         """,
         [change_no],
     )

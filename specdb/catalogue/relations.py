@@ -206,9 +206,16 @@ def referrers(
             continue
         source = load_schema().table(link.kind)
         target = load_schema().table(kind)
+        # a set is there as long as any other club belongs to it; that none is lost silently is another rule
+        others = (
+            f" AND NOT EXISTS (SELECT 1 FROM {quoted(kind)} o WHERE {link.joined('t', 'o')} "
+            f"AND o.id NOT IN (SELECT id FROM {relation}))"
+            if link.target_fields[-1] == "set_id"
+            else ""
+        )
         rows: list[tuple[Any, ...]] = con.execute(
             f"SELECT {key_sql(target, 'i')}, {key_sql(source, 't')} FROM {quoted(link.kind)} t "
-            f"JOIN {relation} i ON {link.joined('t', 'i')} WHERE {link.known('t')} ORDER BY ALL LIMIT {limit}"
+            f"JOIN {relation} i ON {link.joined('t', 'i')} WHERE {link.known('t')}{others} ORDER BY ALL LIMIT {limit}"
         ).fetchall()
         for key, other in rows:
             yield str(key), link.kind, str(other)

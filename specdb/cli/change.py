@@ -52,6 +52,7 @@ def set_fields(
             continue
         before = output.cell(done.before.get(name)) or "unknown"
         output.sentence(f"{name}: {before} -> {output.cell(after) or 'unknown'}", indent="  ", hanging="    ")
+    output.bullets(done.notes)
 
 
 @command("retire", "specdb retire shaft hollin-reach-holm-60-s --why 'no longer made'")
@@ -66,5 +67,5 @@ def retire(kind: str, key: str, by: str | None, why: str | None) -> None:
     from specdb.verbs.catalogue import changing
     from specdb.verbs.catalogue.kinds import table_of
 
-    changing.retire(settings().open(), kind, key, by=by, why=why)
-    output.line(f"{table_of(kind).name} {key} retired.")
+    wanted = changing.retire(settings().open(), kind, key, by=by, why=why)
+    output.sentence(f"{table_of(kind).name} {key} retired{f'; {wanted}' if wanted else ''}.")

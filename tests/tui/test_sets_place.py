@@ -259,6 +259,8 @@ async def test_the_next_club_down_is_copied_with_its_own_parts(make: AppFactory)
         assert values["frequency_cpm"] is None
         assert "proposed" in on_screen(app)
         await press(pilot, "ctrl+s")
+        assert "Order o-1042 asks for set quilter-irons" in " ".join(on_screen(app).split())
+        await press(pilot, "s")
         while app.screen is not screen:
             await press(pilot, "escape")
         assert keys(screen, "#set-clubs")[1] == "quilter-6-iron"

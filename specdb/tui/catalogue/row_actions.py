@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from specdb.errors import indefinite
+from specdb.orders.needs import PIECES
 from specdb.schema import Table, load_schema
 from specdb.tui.actions import Action
 from specdb.tui.dialogs.ask import Way, WaysDialog
@@ -146,6 +147,9 @@ class RowActions(_Base):
         go_on(self)
 
 
+_ORDERED = ("club", "adhesive", *PIECES)
+
+
 def ask_to_retire(screen: Working[Any], table: Table, key: str, then: Callable[[], None] | None = None) -> None:
     """Retire a row, or take one away that has no status, after asking.
 
@@ -162,6 +166,7 @@ def ask_to_retire(screen: Working[Any], table: Table, key: str, then: Callable[[
     """
     from specdb.verbs.catalogue.changing import remove_row, retire
 
+    act: Callable[..., object]
     title = table.title.lower()
     named = f"this {title}" if table.key_style == "digest" else f"{title} {key}"
     if "status" in table.field_names:
@@ -190,4 +195,13 @@ def ask_to_retire(screen: Working[Any], table: Table, key: str, then: Callable[[
         if then is not None:
             then()
 
-    screen.app.push_screen(WaysDialog(heading, text, ways), answered)
+    def ask(wanted: str) -> None:
+        said = f"{text} {wanted[:1].upper()}{wanted[1:]}." if wanted else text
+        screen.app.push_screen(WaysDialog(heading, said, ways), answered)
+
+    if act is not retire or table.name not in _ORDERED:
+        ask("")
+        return
+    from specdb.verbs.orders.touched import wanted_by
+
+    screen.work(lambda: wanted_by(catalogue, table.name, key), ask, group="retire", what="look at the orders")

@@ -233,7 +233,32 @@ class RowForm(PlaceScreen):
 
     # ---- saving
 
-    def action_save(self, then: Callable[[str], None] | None = None) -> None:
+    def _joins(self, values: Mapping[str, Any]) -> bool:
+        """Whether a club is to belong to a set that it did not belong to."""
+        before = None if self._opened is None else self._opened.values.get("set_id")
+        return self.form.kind == "club" and values.get("set_id") not in (None, before)
+
+    def _ask_to_join(self, values: Mapping[str, Any], then: Callable[[str], None] | None) -> None:
+        """Ask about a club that makes open orders larger; save at once where it makes none."""
+        catalogue, key, group = self.desk.catalogue, self.key or values.get("id"), values.get("set_id")
+
+        def look() -> str:
+            from specdb.verbs.orders.touched import joining_set
+
+            return joining_set(catalogue, key, group)
+
+        def ask(said: str) -> None:
+            if not said:
+                self.action_save(then, sure=True)
+                return
+            ways = (Way("save", "s", "Save it: these orders get one club more"),)
+            text = f"{said[:1].upper()}{said[1:]}. As long as nothing is kept for it, an undo takes it back."
+            dialog = WaysDialog("Open orders get larger", text, ways)
+            self.app.push_screen(dialog, lambda way: self.action_save(then, sure=True) if way == "save" else None)
+
+        self.work(look, ask, group="join", what="look at the orders")
+
+    def action_save(self, then: Callable[[str], None] | None = None, *, sure: bool = False) -> None:
         """Save the row, if all of it can be taken."""
         if self._saving or self._done or not self.body.entries:
             return
@@ -246,6 +271,9 @@ class RowForm(PlaceScreen):
             self.notify("Nothing was changed.")
             if then is not None:
                 then(self.key)
+            return
+        if not sure and self._joins(values):
+            self._ask_to_join(values, then)
             return
         self._saving = True
         self._sent = self.body.texts()

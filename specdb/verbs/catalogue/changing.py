@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
@@ -30,6 +30,8 @@ class Changed:
         ``added``, ``changed`` or ``unchanged``.
     before, after : mapping
         Values of the fields that were named.
+    notes : tuple of str
+        What should be known about it, in plain sentences: open orders that it touches, what a club lacks.
     """
 
     kind: str
@@ -37,6 +39,7 @@ class Changed:
     action: str
     before: Mapping[str, Any]
     after: Mapping[str, Any]
+    notes: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The change as plain values."""
@@ -96,7 +99,8 @@ def set_fields(
             raise UsageError(f"the key field '{renamed[0]}' cannot be changed; add a new {table.name} and retire this")
         action = writer.put(table.name, {**values, **keys}, mode="update")
         after = writer.get(table.name, key)
-    return _changed(table, key, action, values, known, after)
+        notes = _touched(writer, table)
+    return replace(_changed(table, key, action, values, known, after), notes=notes + _lacking(catalogue, table, key))
 
 
 def add_row(
@@ -140,7 +144,26 @@ def add_row(
         if key is None:
             key = str(writer.history(change_no=writer.change_no, limit=1)[0].key)
         after = writer.get(table.name, key)
-    return _changed(table, key, action, values, {}, after)
+        notes = _touched(writer, table)
+    return replace(_changed(table, key, action, values, {}, after), notes=notes + _lacking(catalogue, table, key))
+
+
+def _touched(writer: Writer, table: Table) -> tuple[str, ...]:
+    """Open orders that a change of a club makes larger or smaller."""
+    if table.name != "club":
+        return ()
+    from specdb.verbs.orders.touched import sets_touched
+
+    return sets_touched(writer, writer.change_no)
+
+
+def _lacking(catalogue: Catalogue, table: Table, key: str) -> tuple[str, ...]:
+    """What a club lacks to be worked out."""
+    if table.name != "club":
+        return ()
+    from specdb.verbs.clubs.fitted import lacking
+
+    return tuple(text for text in (lacking(catalogue, key),) if text)
 
 
 def _check_words(table: Table, words: list[str]) -> None:
@@ -170,7 +193,7 @@ def _not_there(reader: Reader, table: Table, key: str) -> NotFoundError:
     return NotFoundError(table.name, key)
 
 
-def retire(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, why: str | None = None) -> None:
+def retire(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, why: str | None = None) -> str:
     """Retire a row: it is no longer offered, and what refers to it is kept.
 
     Parameters
@@ -181,10 +204,18 @@ def retire(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, 
         The row.
     by, why : str or None
         Who and why, for the journal.
+
+    Returns
+    -------
+    str
+        Which open orders want it, in words; empty where none does.
     """
+    from specdb.verbs.orders.touched import wanting_words
+
     table = table_of(kind)
     with catalogue.write(by=by, why=why, done=f"retire {table.name} {key}") as writer:
         writer.retire(table.name, key)
+        return wanting_words(writer, table.name, key)
 
 
 def remove_row(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, why: str | None = None) -> None:

@@ -230,8 +230,12 @@ def undo(catalogue: Catalogue, change: int | None = None, *, by: str | None = No
     str
         What was done, in a sentence.
     """
+    from specdb.verbs.orders.touched import sets_touched
+
     with catalogue.write(by=by, why=why, done="undo") as writer:
         done = writer.undo(change)
+        touched = sets_touched(writer, writer.change_no)
     parts = ((done.added, "put back"), (done.changed, "changed back"), (done.removed, "taken away"))
     told = ", ".join(f"{count} {what}" for count, what in parts if count)
-    return f"Change {done.undone} undone, as change {done.change_no}: {told or 'nothing differed'}."
+    more = "".join(f" {text[:1].upper()}{text[1:]}." for text in touched)
+    return f"Change {done.undone} undone, as change {done.change_no}: {told or 'nothing differed'}.{more}"

@@ -252,6 +252,25 @@ def numbers_of(catalogue: Catalogue, key: str) -> ClubNumbers:
     return numbers_of_typed(catalogue, typed)
 
 
+def lacking(catalogue: Catalogue, key: str) -> str:
+    """Why a fitted club cannot be worked out as it is recorded, in a sentence; empty where it can.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        The catalogue.
+    key : str
+        The club.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such club.
+    """
+    found = numbers_of(catalogue, key)
+    return "" if found.values is not None else f"club {key} cannot be worked out yet: {' '.join(found.missing)}"
+
+
 def compare_clubs(catalogue: Catalogue, one: str, other: str, *, weighting: str | None = None) -> ClubPair:
     """Hold a fitted club against another.
 

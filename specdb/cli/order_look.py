@@ -167,7 +167,7 @@ def _how(state: NeedState) -> str:
 
 def _write_ends(view: OrderView) -> None:
     if view.said:
-        output.section("Stand-ins")
+        output.section("To be known")
         output.bullets(view.said)
     if view.problems:
         output.section("Against building it")

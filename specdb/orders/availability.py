@@ -11,7 +11,7 @@ those pieces first.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -287,9 +287,18 @@ def _units(
         states = tuple(_state(key, need, mine, book.shelf, left, active=active) for need in needs)
         said = tuple(text for text in (shaft.said, "" if swap is None else swap.said) if text)
         stand_in = shaft.shaft_id if shaft.stand_in else None
-        told, against = (said, shaft.against) if active else ((), ())
+        told, against = ((*said, *_to_know(club, states, book.shelf)), shaft.against) if active else ((), ())
         found.append(UnitView(key, club, stand_in, states, told, against))
     return tuple(found)
+
+
+def _to_know(club: Club, states: Sequence[NeedState], shelf: Shelf) -> Iterator[str]:
+    """What is easily overlooked: a part that comes for the last time, a club without a grip."""
+    for part in (s.need.part for s in states if s.short):
+        if part in shelf.retired and shelf.arrivals.get(part):
+            yield f"{club.id}: {part[0]} {part[1]} is retired and none is free; it comes only as far as it is on order"
+    if club.grip_id is None:
+        yield f"{club.id} names no grip, so none is counted among its parts"
 
 
 def _cannot(book: Book, club: Club, stand_in: str) -> str:

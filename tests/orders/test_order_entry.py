@@ -8,7 +8,7 @@ import pytest
 
 from specdb.catalogue import Catalogue
 from specdb.errors import UsageError
-from specdb.verbs.catalogue.changing import retire
+from specdb.verbs.catalogue.changing import decide, move_stock, retire
 from specdb.verbs.orders.changes import add_order, set_order_state
 from specdb.verbs.orders.checks import Wanted
 from specdb.verbs.orders.entry import EntryLine, OpenedOrder, OrderEntry, keep_order, open_order, read_lines
@@ -161,3 +161,20 @@ def test_who_has_what_an_order_waits_for(shop: Catalogue) -> None:
     assert (first.kept_for, first.sooner, first.comes_on) == ((("o-3", 1),), (), _later(5))
     assert (second.kept_for, second.sooner, second.comes_on) == ((("o-3", 1),), (("o-1", 1),), None)
     assert second.expected == ((_later(5), 1),)
+
+
+def test_what_an_order_keeps_already_is_there_for_it_and_for_nobody_else(shop: Catalogue) -> None:
+    add_order(shop, "o-1", [Wanted(club_id="driver")], wanted_on=DAY)
+    reserve_parts(shop, "o-1")  # the only shaft
+    assert read_lines(shop, [("driver", 1)], "o-1")[0].said == "driver; all parts kept or free"
+    assert "not free: shaft reed" in read_lines(shop, [("driver", 2)], "o-1")[0].said
+    assert "not free: shaft reed" in read_lines(shop, [("driver", 1)])[0].said
+
+
+def test_an_approved_stand_in_on_the_shelf_is_what_a_new_line_takes(shop: Catalogue) -> None:
+    move_stock(shop, "count", "shaft", "reed", 0)
+    decide(shop, "driver", "sedge", "chosen")
+    found = [read.said for read in read_lines(shop, [("driver", 2), ("driver", 1)])]
+    assert found[0] == "driver; all parts free, with the approved stand-in sedge"
+    assert "head wren" in found[1]  # of which, as of the stand-in, there are two
+    assert "shaft sedge" in found[1]

@@ -514,3 +514,15 @@ def test_a_second_choice_takes_the_place_of_one_that_cannot_be_built(shop: Catal
     view = order_of(shop, "o-1")
     assert (view.units[0].stand_in, view.problems) == ("sedge", ())
     assert "passed over: driver: the chosen stand-in stub cannot be built" in view.said[0]
+
+
+def test_a_retired_shaft_that_is_on_order_and_a_club_without_a_grip_are_told(shop: Catalogue) -> None:
+    move_stock(shop, "count", "shaft", "reed", 0)
+    set_supply(shop, "shaft", "reed", {"ordered": 1, "expected_on": dt.date(2031, 4, 20)})
+    set_fields(shop, "club", "driver", ["grip_id="])
+    add_order(shop, "o-1", [DRIVER])
+    assert order_of(shop, "o-1").said == ("driver names no grip, so none is counted among its parts",)
+    retire(shop, "shaft", "reed")
+    view = order_of(shop, "o-1")
+    assert view.problems == ()
+    assert any("shaft reed is retired and none is free" in text for text in view.said)

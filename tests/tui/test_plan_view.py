@@ -196,7 +196,10 @@ async def test_approved_only_and_until_a_day_and_first(make: AppFactory, monkeyp
         await pilot.press(*"31/31", "enter")
         await settled(pilot)
         assert "31/31" in _text(pilot)  # told that this is no day, and still asked
-        await pilot.press("ctrl+u", *"2026-12-31", "enter")
+        await pilot.press("ctrl+u", *"31 Dec")
+        await settled(pilot)
+        assert "Thu 31 Dec 2026" in _text(pilot)  # how it is understood, before it is taken
+        await pilot.press("enter")
         await settled(pilot)
         assert "what comes by 31 Dec 2026" in _text(pilot)
         assert {o.order_id: o.outcome for o in screen.plan.answer.plan.orders}["o-1041"] is Outcome.SHORT

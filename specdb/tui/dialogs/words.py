@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
 from textual.widgets import Input, Label, Static
 
 from specdb.tui.actions import Action
@@ -50,8 +51,8 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
         Given what is typed, says in a sentence what is wrong; empty if nothing is.
     draft : str or None
         Name under which what is half typed is kept.
-    done : str
-        What enter on the last line does, in a word.
+    understood : callable or None
+        Given what is typed, says how it is understood; shown as one types.
     """
 
     place = "typed words"
@@ -78,8 +79,10 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
         said: str = "",
         check: Callable[[Mapping[str, str]], str] | None = None,
         draft: str | None = None,
+        understood: Callable[[Mapping[str, str]], str] | None = None,
     ) -> None:
         super().__init__()
+        self._understood = understood
         self._heading = title
         self._wanted = tuple(wanted)
         self._said = said
@@ -103,6 +106,8 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
                         id=f"word-{line.name}",
                         compact=True,
                     )
+            if self._understood is not None:
+                yield Static(self._understood({n.name: n.text for n in self._wanted}), id="understood", markup=False)
             yield Static("", id="wrong", markup=False)
             yield KeyLine(self.place)
 
@@ -122,6 +127,8 @@ class WordsDialog(Dialog[Mapping[str, str] | None]):
         if self._draft:
             self.memory.keep_draft(self._draft, self.typed)
         self.query_one("#wrong", Static).update("")
+        if self._understood is not None:
+            self.query_one("#understood", Static).update(Content(self._understood(self.typed)))
 
     @on(Input.Submitted)
     def _submitted(self, message: Input.Submitted) -> None:

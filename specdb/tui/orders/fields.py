@@ -211,11 +211,12 @@ class OrderFields(PlaceScreen):
 
     def _check_now(self) -> None:
         catalogue, asked = self.desk.catalogue, [(e.text, e.count or 1) for e in self.lines if e.text]
-        fresh = self._order_id is None
+        order_id = self._order_id
+        fresh = order_id is None
 
         def job() -> tuple[list[tuple[str, LineRead]], str]:
             texts = [text for text, _ in asked]
-            reads = list(zip(texts, read_lines(catalogue, asked), strict=True)) if asked else []
+            reads = list(zip(texts, read_lines(catalogue, asked, order_id), strict=True)) if asked else []
             return reads, next_order_number(catalogue) if fresh else ""
 
         self.work(job, self._checked, group="check", what="check the lines", failed=lambda _: None)

@@ -17,7 +17,7 @@ from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.plan.run import Planned, Stage, make_plan
 from specdb.tui.widgets import days
 from specdb.tui.widgets.words import day, remember_who, who
-from specdb.units import parse_day_ahead
+from specdb.units import day_in_full, parse_day_ahead
 from specdb.verbs.orders.allocation import AllocationOptions, PlanStoppedError
 
 if TYPE_CHECKING:
@@ -216,6 +216,7 @@ class PlanActs(PlaceScreen):
             "Count on what arrives by",
             [Wanted("day", "day", "" if now is None else day(now), "31 Mar, Friday, in 3 weeks; empty for all")],
             check=_no_day,
+            understood=_day_understood,
         )
 
         def typed(found: Mapping[str, str] | None) -> None:
@@ -383,6 +384,15 @@ def _no_day(typed: Mapping[str, str]) -> str:
         text = str(error)
         return f"{text[:1].upper()}{text[1:]}."
     return "That day is past." if found < days.shop_day() else ""
+
+
+def _day_understood(typed: Mapping[str, str]) -> str:
+    if not typed["day"]:
+        return ""
+    try:
+        return day_in_full(parse_day_ahead(typed["day"], days.shop_day()), days.shop_day())
+    except UnitError:
+        return ""
 
 
 def _wrong(typed: Mapping[str, str]) -> str:

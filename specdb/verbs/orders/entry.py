@@ -6,16 +6,17 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from typing import Any, Literal
 
 from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.errors import NotFoundError, UsageError
-from specdb.orders.needs import NEEDING_PARTS, USED, Part, needs_of
-from specdb.orders.shelf import Shelf
+from specdb.orders.choosing import Decisions, choose_shaft
+from specdb.orders.needs import NEEDING_PARTS, USED, Part, UnitKey, needs_of
 from specdb.records.rows import Club, Order, OrderLine, Reservation
 from specdb.verbs.orders.changes import add_order, next_number
 from specdb.verbs.orders.checks import Orderable, Wanted
-from specdb.verbs.orders.orders import shelf_for_orders
+from specdb.verbs.orders.orders import read_book
 
 __all__ = [
     "EntryDifference",
@@ -209,7 +210,7 @@ def next_order_number(catalogue: Catalogue) -> str:
         return next_number(reader)
 
 
-def read_lines(catalogue: Catalogue, asked: Sequence[tuple[str, int]]) -> list[LineRead]:
+def read_lines(catalogue: Catalogue, asked: Sequence[tuple[str, int]], order_id: str | None = None) -> list[LineRead]:
     """What typed names of clubs and sets mean, what stands against ordering each, and whether its parts are free.
 
     Parameters
@@ -218,14 +219,15 @@ def read_lines(catalogue: Catalogue, asked: Sequence[tuple[str, int]]) -> list[L
         The catalogue.
     asked : sequence of (str, int)
         Names of clubs or sets, and how many times each; what a line takes is free for those after it no more.
+    order_id : str or None
+        The order that is changed: what is kept for it or built into it already is there for it.
     """
     with catalogue.read() as reader:
-        checks, shelf = Orderable(reader), shelf_for_orders(reader)
-        taken: Counter[Part] = Counter()
-        return [_read(checks, shelf, taken, text.strip(), times) for text, times in asked]
+        checks, parts = Orderable(reader), _Parts(reader, order_id)
+        return [_read(checks, parts, text.strip(), times) for text, times in asked]
 
 
-def _read(checks: Orderable, shelf: Shelf, taken: Counter[Part], text: str, times: int) -> LineRead:
+def _read(checks: Orderable, parts: _Parts, text: str, times: int) -> LineRead:
     if not text:
         return LineRead(None)
     try:
@@ -239,28 +241,65 @@ def _read(checks: Orderable, shelf: Shelf, taken: Counter[Part], text: str, time
     else:
         said = clubs[0].label or clubs[0].id
         said += f" ({clubs[0].player})" if clubs[0].player else ""
-    said += f"; {_to_be_had(clubs, times, shelf, taken)}"
+    said += f"; {parts.to_be_had(clubs, times)}"
     return LineRead(wanted, said, _as_sentence(why) if why else "")
 
 
-def _to_be_had(clubs: Sequence[Club], times: int, shelf: Shelf, taken: Counter[Part]) -> str:
-    """Whether the parts of some clubs are free on the shelf, and when what is not is expected."""
-    needed: Counter[Part] = Counter()
-    for club in clubs:
-        for need in needs_of(club, None):
-            needed[need.part] += need.quantity * times
-    taken.update(needed)
-    words = []
-    for kind, item in needed:
-        if kind not in shelf.kept or shelf.free((kind, item)) >= taken[kind, item]:
-            continue
-        day = next((a.day for a in shelf.arrivals.get((kind, item), ()) if a.day is not None), None)
-        when = "none expected" if day is None else f"expected {day.day} {day:%b} {day.year}"
-        words.append(f"{kind} {item} ({when})")
-    if not words:
-        return "all parts free"
-    more = f" and {len(words) - _MOST_SHORT} more" if len(words) > _MOST_SHORT else ""
-    return f"not free: {', '.join(words[:_MOST_SHORT])}{more}"
+class _Parts:
+    """What lies on the shelf for the lines of one order, line after line."""
+
+    def __init__(self, reader: Reader, order_id: str | None) -> None:
+        self._book = read_book(reader, (), order_id)
+        self._shelf, self._decided = self._book.shelf, self._book.decisions
+        self._left: dict[Part, int] = {}
+        self._own: Counter[Part] = Counter()
+        self._shafts: dict[str, list[str]] = {}
+        for r in self._book.reservations:
+            unit = UnitKey(r.order_id, r.line, r.unit, r.club_id)
+            there = r.quantity if r.state == USED else r.quantity - self._shelf.gone((r.kind, r.item_id), unit)
+            self._own[r.kind, r.item_id] += there
+            if r.kind == "shaft" and there:
+                self._shafts.setdefault(r.club_id, []).append(r.item_id)
+
+    def to_be_had(self, clubs: Sequence[Club], times: int) -> str:
+        """Whether the parts of some clubs are free on the shelf, and when what is not is expected; takes them."""
+        lacking: dict[Part, None] = {}
+        stand_ins: dict[str, None] = {}
+        for club in [club for _ in range(times) for club in clubs]:
+            shaft = self._shaft(club)
+            swap = self._book.swap_of(club, shaft) if shaft is not None and self._book.swap_of is not None else None
+            if shaft is not None:
+                stand_ins[shaft] = None
+            for need in needs_of(club, shaft, swap):
+                self._left[need.part] = self._free(need.part) - need.quantity
+                if need.kind in self._shelf.kept and self._left[need.part] < 0:
+                    lacking[need.part] = None
+        words = [f"{kind} {item} ({self._when((kind, item))})" for kind, item in lacking]
+        instead = f", with the approved stand-in {', '.join(stand_ins)}" if stand_ins else ""
+        if not words:
+            return f"all parts {'kept or ' if self._own else ''}free{instead}"
+        more = f" and {len(words) - _MOST_SHORT} more" if len(words) > _MOST_SHORT else ""
+        return f"not free: {', '.join(words[:_MOST_SHORT])}{more}{instead}"
+
+    def _free(self, part: Part) -> int:
+        return self._left.get(part, max(self._shelf.free(part), 0) + self._own[part])
+
+    def _shaft(self, club: Club) -> str | None:
+        """The stand-in that goes in; None for the fitted shaft."""
+        decisions = self._decided.get(club.id, Decisions())
+        kept = self._shafts.get(club.id, [])
+        own = [kept.pop(0)] if kept else []
+        left = {("shaft", s): self._free(("shaft", s)) for s in (club.shaft_id, *decisions.approved)}
+        cannot = None if self._book.swap_of is None else partial(self._cannot, club)
+        chosen = choose_shaft(club, decisions, self._shelf, kept=own, left=left, cannot=cannot)
+        return chosen.shaft_id if chosen.stand_in else None
+
+    def _cannot(self, club: Club, shaft: str) -> str:
+        return "" if self._book.swap_of is None else self._book.swap_of(club, shaft).against
+
+    def _when(self, part: Part) -> str:
+        day = next((a.day for a in self._shelf.arrivals.get(part, ()) if a.day is not None), None)
+        return "none expected" if day is None else f"expected {day.day} {day:%b} {day.year}"
 
 
 def _as_sentence(text: str) -> str:

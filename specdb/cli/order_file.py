@@ -36,7 +36,9 @@ def import_orders(
 
     One change, all or nothing, unless --accept-good is given; then an order is taken whole or not at all. The same file
     twice changes nothing; an empty cell leaves what is known. A number that another customer's order has, and a wanted
-    day more than a year past, are rejected. Exit status 1: rows were rejected.
+    day more than a year past, are rejected; a day without a year is the next such day.
+
+    Exit status 1: rows were rejected.
     """
     from specdb.verbs.orders.flat_list import import_orders as do_import
     from specdb.verbs.orders.flat_list import new_line_words

@@ -1,6 +1,7 @@
 """A day that is still to come, as it is said in a workshop: ``9 Dec``, ``Friday``, ``in 2 weeks``, ``+10``.
 
-Only for what a person types on that day: in a file such words would mean another day each time it is read.
+Only for what a person types on that day: in a file such words would mean another day each time it is read. A list of
+orders may leave out the year alone, as the day that an order has then stands.
 """
 
 from __future__ import annotations

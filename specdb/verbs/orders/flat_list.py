@@ -7,7 +7,7 @@ leaves what is known. Where the good rows are wanted although others are not, an
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -18,15 +18,17 @@ from specdb.catalogue.bulk import RowChange
 from specdb.catalogue.faults import RowProblem, field_faults
 from specdb.catalogue.importing import ImportReport
 from specdb.catalogue.keys import slug
-from specdb.errors import ImportFileError, NotFoundError
+from specdb.errors import ImportFileError, NotFoundError, UnitError
 from specdb.orders.needs import NEEDING_PARTS
 from specdb.records.rows import Order, OrderLine
 from specdb.schema import Field, Table, load_schema
+from specdb.units import parse_date, parse_day_ahead
 from specdb.verbs.orders.changes import today
 from specdb.verbs.orders.checks import Orderable, Wanted
 
 if TYPE_CHECKING:
     from specdb.catalogue.batch import Batch
+    from specdb.catalogue.cells import Sheet
 
 COLUMNS = ("order", "customer", "wanted_on", "club", "set", "quantity", "notes")
 _MANY = 50
@@ -158,10 +160,10 @@ def import_orders(
     """
     from specdb.catalogue.rejected import write_rejected
 
-    batch = _read(Path(file), sheet)
+    batch, yearless = _read(Path(file), sheet)
     target = None
     with catalogue.write(by=by, why=why, done="import orders", dry_run=dry_run) as writer:
-        orders = _checked(writer, batch)
+        orders = _checked(writer, batch, yearless)
         bad = bool(batch.bad.any()) or bool(batch.source.ragged)
         done = _take(writer, orders, by=by) if accept_good or not bad else _Done()
         if accept_good and not dry_run:
@@ -172,7 +174,8 @@ def import_orders(
     )
 
 
-def _read(file: Path, sheet: str | None) -> Batch:
+def _read(file: Path, sheet: str | None) -> tuple[Batch, frozenset[int]]:
+    """The rows of a list, and those of which the wanted day has no year in the file."""
     from specdb.catalogue.batch import Batch
     from specdb.catalogue.sheets import read_sheet
 
@@ -181,6 +184,7 @@ def _read(file: Path, sheet: str | None) -> Batch:
         raise ImportFileError(f"{source.file}: the file has no rows below its headings", source.file)
     source.headings = [_heading(text) for text in source.headings]
     table = list_table()
+    yearless = _with_years(source)
     batch = Batch(table, source)
     known = {m.field.name for m in batch.matches}
     missing = [name for name in ("order", "club") if name not in known and not (name == "club" and "set" in known)]
@@ -190,7 +194,43 @@ def _read(file: Path, sheet: str | None) -> Batch:
             f"{', '.join(COLUMNS)}",
             source.file,
         )
-    return batch
+    return batch, yearless
+
+
+def _with_years(source: Sheet) -> frozenset[int]:
+    """Give wanted days without a year (``1 Dec``) that of the next such day; which rows they stand in.
+
+    A weekday or ``in 2 weeks`` stays refused: in a file it would mean another day each time the file is read.
+    """
+    found: set[int] = set()
+    for place, heading in enumerate(source.headings):
+        cells = source.columns[place]
+        if heading != "wanted_on":
+            continue
+        cells = list(cells) if isinstance(cells, list) else cells.to_pylist()
+        for index, cell in enumerate(cells):
+            day = _without_year(cell)
+            if day is not None:
+                cells[index] = day.isoformat()
+                found.add(index)
+        source.columns[place] = cells
+    return frozenset(found)
+
+
+def _without_year(cell: object) -> dt.date | None:
+    if not isinstance(cell, str) or not cell.strip():
+        return None
+    try:
+        parse_date(cell)
+    except UnitError as error:
+        if "has no year" not in str(error):
+            return None
+    else:
+        return None
+    try:
+        return parse_day_ahead(cell, today())
+    except UnitError:
+        return None  # it is refused as it stands
 
 
 def _heading(text: str) -> str:
@@ -198,7 +238,7 @@ def _heading(text: str) -> str:
     return next((name for name, others in _OTHER_NAMES.items() if plain == name or plain in others), text)
 
 
-def _checked(reader: Reader, batch: Batch) -> list[_Order]:
+def _checked(reader: Reader, batch: Batch, yearless: Collection[int] = ()) -> list[_Order]:
     """The orders whose rows are all good; everything against the others is told to the batch."""
     import numpy as np
 
@@ -220,6 +260,8 @@ def _checked(reader: Reader, batch: Batch) -> list[_Order]:
     lines = _by_order(reader)
     for order in orders.values():
         known = held.get(order.key)
+        for row in order.rows:
+            _keep_year(row, known, yearless)
         against = [*_within(order, batch), *_done_with(order, known, lines)]
         batch.add([*against, *_another(order, known), *_long_ago(order, known)], everywhere)
     good = []
@@ -321,6 +363,13 @@ def _done_with(order: _Order, held: Order | None, lines: Mapping[str, Sequence[O
             yield RowProblem(row.index, "order", order.key, "a new order, or one that is open or at the bench", why)
 
 
+def _keep_year(row: _Row, held: Order | None, yearless: Collection[int]) -> None:
+    """The same list read again once its day is past means the day that the order has."""
+    day, now = row.wanted_on, None if held is None else held.wanted_on
+    if row.index in yearless and day is not None and now is not None and (day.month, day.day) == (now.month, now.day):
+        row.wanted_on = now
+
+
 def _another(order: _Order, held: Order | None) -> Iterator[RowProblem]:
     """An order of somebody else under the same number."""
     theirs = "" if held is None else (held.customer or "")
@@ -358,7 +407,8 @@ def new_line_words(row: Mapping[str, Any]) -> str:
         One of ``ImportReport.new``.
     """
     what = f"set {row['set_id']}" if row.get("set_id") else str(row.get("club_id"))
-    return f"{row['order_id']}{' (new order)' if row['line'] == 1 else ''}: {row['quantity']} × {what}"
+    wanted = f", wanted {row['wanted_on'].isoformat()}" if row.get("wanted_on") else ""
+    return f"{row['order_id']}{' (new order)' if row['line'] == 1 else ''}: {row['quantity']} × {what}{wanted}"
 
 
 def _take(writer: Writer, orders: list[_Order], *, by: str | None) -> _Done:
@@ -413,7 +463,8 @@ def _lines(order: _Order, there: list[OrderLine], done: _Done, *, touched: bool)
             done.added += 1
             done.changed += int(touched and at == 0)  # of an order that is there something differs, too
             new = {"order_id": order.key, "line": number, "club_id": wanted.club_id, "set_id": wanted.set_id}
-            done.new.append({n: v for n, v in {**new, "quantity": wanted.quantity}.items() if v is not None})
+            told = {**new, "quantity": wanted.quantity, "wanted_on": row.wanted_on}
+            done.new.append({n: v for n, v in told.items() if v is not None})
             yield {**new, "quantity": wanted.quantity}
         elif held.quantity != wanted.quantity:
             done.changed += 1

@@ -192,15 +192,9 @@ def _write(answer: BuiltAnswer) -> None:
         output.sentence(f"Booked as built in: {output.join(list(answer.used))}.")
     for text in answer.said:
         output.sentence(as_sentence(text))
-    if answer.wanted:
-        missing = output.join([TOLERANCES[q].title for q in answer.wanted])
-        if answer.spoilt:
-            output.sentence(f"{as_sentence(answer.spoilt)} What was measured before no longer counts.")
-        output.sentence(f"Not done: still to be measured, or waived with a reason: {missing}.")
-    elif answer.as_fitted:
-        output.line("Done: it is the club that was fitted, within tolerance or doubt.")
-    else:
-        output.line("All measured; something is outside its tolerance.")
+    if answer.spoilt:
+        output.sentence(f"{as_sentence(answer.spoilt)} What was measured before no longer counts.")
+    output.sentence(as_sentence(answer.standing))
 
 
 @command("bias", "specdb bias", "specdb bias --json")

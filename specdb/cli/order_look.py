@@ -46,7 +46,7 @@ def list_orders(states: tuple[str, ...] = (), everything: bool = False, as_json:
         Column("wanted", keep=True),
         Column("clubs", right=True, keep=True),
         Column("parts", right=True),
-        Column("used", right=True),
+        Column("built in", right=True),
         Column("kept", right=True),
         Column("on the shelf", right=True),
         Column("short", right=True, keep=True),
@@ -120,6 +120,9 @@ def _when(view: OrderView) -> str:
         return "Something stands against building it, see below."
     if all(unit.built for unit in view.units):
         return "Every part of it was built in."
+    built, every = sum(s.used for s in view.states), sum(s.need.quantity for s in view.states)
+    if view.buildable_now and built:
+        return f"{built} of its {every} parts {'is' if built == 1 else 'are'} built in; the rest can be built today."
     if view.buildable_now:
         return "All of it can be built today."
     if view.expected_on is not None and view.expected_on < today():
@@ -138,7 +141,7 @@ def _write_unit(unit: UnitView, *, active: bool) -> None:
         if not s.booked:
             how = "no stock is booked"
         elif not active:
-            how = "used" if s.used else "kept" if s.reserved else "not booked"
+            how = "built in" if s.used else "kept" if s.reserved else "not booked"
         else:
             how = _how(s)
         ahead = f"orders wanted earlier need {s.ahead} more" if active and s.open and s.ahead else ""
@@ -156,7 +159,7 @@ def _write_unit(unit: UnitView, *, active: bool) -> None:
 
 
 def _how(state: NeedState) -> str:
-    words = [("used", state.used), ("kept", state.reserved), ("on the shelf", state.in_turn)]
+    words = [("built in", state.used), ("kept", state.reserved), ("on the shelf", state.in_turn)]
     told = [word for word, pieces in words if pieces]
     if state.gone:
         told.append("short: kept, but not there")
@@ -178,7 +181,7 @@ def _write_ends(view: OrderView) -> None:
 @order_argument
 @json_option
 def parts(key: str, as_json: bool) -> None:
-    """List the parts of an order, each once: needed, used, kept, free on the shelf, short, expected."""
+    """List the parts of an order, each once: needed, built in, kept, free on the shelf, short, expected."""
     from specdb.verbs.orders.orders import parts_of
 
     view, lines = parts_of(settings().open(), key)
@@ -197,7 +200,7 @@ def _write_parts(lines: list[PartLine]) -> None:
         Column("part", keep=True),
         Column("id", keep=True),
         Column("needed", right=True, keep=True),
-        Column("used", right=True),
+        Column("built in", right=True),
         Column("kept", right=True),
         Column("free for it", right=True, keep=True),
         Column("short", right=True, keep=True),

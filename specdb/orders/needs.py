@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from specdb.records.rows import Club, OrderLine
+from specdb.units.writing import listed
 
 PIECES = ("shaft", "head", "adapter", "sleeve", "ferrule", "grip")
 """Kinds of part that are counted by the piece, in the order a workshop takes them."""
@@ -146,6 +147,23 @@ def needs_of(club: Club, stand_in: str | None = None, swap: Swap | None = None) 
         if item is not None:
             found.append(Need(kind, item))
     return tuple(found)
+
+
+def retired_of_set(clubs: Iterable[Club], set_id: str) -> str:
+    """Which clubs of a set are retired, in a plain sentence without its point; empty where none is.
+
+    Parameters
+    ----------
+    clubs : iterable of Club
+        Clubs of any sets.
+    set_id : str
+        The set.
+    """
+    gone = [c.id for c in clubs if c.set_id == set_id and c.status == RETIRED]
+    if not gone:
+        return ""
+    what, verb = ("a club", "is") if len(gone) == 1 else ("clubs", "are")
+    return f"set {set_id} has {what} missing: {listed(gone)} {verb} retired"
 
 
 def members_of(clubs: Iterable[Club]) -> dict[str, tuple[Club, ...]]:

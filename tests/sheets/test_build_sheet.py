@@ -133,12 +133,22 @@ def test_a_set_has_its_chart_first_and_then_its_clubs(demo: Catalogue, tmp_path:
     assert rise is not None
     # about 4 cpm a half inch with rising head weight, ± 35 % and the doubt of both (common practice, no source)
     assert 2.6 <= float(rise[1]) <= 7.0
+    line = specdb.set_mechanics_of(demo, "quilter-irons").numbers.line
+    assert line is not None
+    assert rise[1] == f"{line.slope:.1f}"  # as the set itself is told
     target = tmp_path / "set.pdf"
     write_pdf(target, sheets, chart)
     assert _pages(target.read_bytes()) == 5
     assert "TRIM CHART" in set_text(chart, 200)
     narrow = set_text(chart, 60)
     assert max(len(line) for line in narrow.splitlines()) <= 60
+
+
+def test_a_retired_club_of_a_set_is_said(demo: Catalogue) -> None:
+    specdb.retire(demo, "club", "quilter-7-iron")
+    chart, sheets = set_sheet(demo, "quilter-irons", today=DAY)
+    assert len(sheets) == 3
+    assert chart.notes[0] == "set quilter-irons has a club missing: quilter-7-iron is retired"
 
 
 def test_files_are_not_overwritten_unasked(demo: Catalogue, tmp_path: Path) -> None:

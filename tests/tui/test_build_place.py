@@ -11,6 +11,7 @@ import pytest
 from textual.widgets import Input
 
 import specdb
+from specdb.tui.building.measures import MeasuresPane
 from specdb.tui.building.place import BuildScreen
 from specdb.tui.building.steps import StepsPane
 from specdb.verbs.building.as_built import Finished
@@ -196,12 +197,15 @@ async def test_a_club_named_alone_is_that_of_its_order(make: AppFactory) -> None
 
 async def test_which_order_is_asked_where_several_ask_for_the_club(make: AppFactory, demo: Path) -> None:
     wanted = [specdb.Wanted(club_id="ashby-driver")]
-    specdb.add_order(specdb.open(demo), "o-2001", wanted, wanted_on=dt.date(2026, 12, 1))
+    specdb.add_order(specdb.open(demo), "o-2001", wanted, wanted_on=dt.date(2020, 1, 1), customer="R. Vetch (invented)")
     async with make(start="build").run_test(size=SMALL) as pilot:
         await settled(pilot)
         await pilot.press("s")
         await _type(pilot, "ashby-driver")
         assert "For which order is ashby-driver?" in _shown(pilot)
+        row = next(line for line in _shown(pilot).splitlines() if "o-2001" in line)
+        assert "1 Jan 2020" in row  # far off, so with its year
+        assert "R. Vetch" in row
         await _type(pilot, "1041")
         assert "ashby-driver o-1041 1.1" in _words(pilot)
 
@@ -573,6 +577,57 @@ async def test_after_a_club_the_next_of_its_order_is_offered_then_the_next_order
                 await pilot.press("n")
                 await settled(pilot)
             assert following in _words(pilot)
+
+
+async def test_another_club_begins_at_its_first_entry_and_one_s_own_keeping_is_no_alarm(
+    make: AppFactory, demo: Path
+) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        screen = await _open(pilot, "specdb:club/tansley-6-iron/o-1043/1/1")
+        await pilot.press("m")
+        await _type(pilot, "37.5", "", "", "", "", "62")
+        assert screen.query_one(MeasuresPane).at == "grip_size"
+        await pilot.press("ctrl+s")
+        await settled(pilot)
+        await until(pilot, lambda: len(_rows(demo, "o-1043")) == 2)
+        await settled(pilot)
+        assert "Measured elsewhere" not in "".join(n.title for n in pilot.app._notifications)
+        assert "meanwhile" not in _told(pilot)
+        await pilot.press("escape")
+        await settled(pilot)
+        await pilot.press("escape", "n")
+        await settled(pilot)
+        await pilot.press("m")
+        await settled(pilot)
+        assert screen.bench is not None
+        assert screen.bench.meant.club != "tansley-6-iron"
+        assert screen.query_one(MeasuresPane).at == "length"
+
+
+async def test_a_part_that_breaks_at_the_bench_is_booked_as_spoilt(make: AppFactory, demo: Path) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await _open(pilot, KEPT_ORDER)
+        await pilot.press("z")
+        await settled(pilot)
+        await until(pilot, lambda: "Which part was spoilt?" in _shown(pilot))
+        row = next(line for line in _shown(pilot).splitlines() if "grip" in line)
+        assert "wexcombe-7-iron (1.1)  kept" in row
+        await _type(pilot, "grip")
+        assert "for wexcombe-7-iron (1.1), kept" in _words(pilot)
+        await _type(pilot, "cut through")
+    grip = next(s for s in order_of(specdb.open(demo), "o-1045").states if s.need.kind == "grip")
+    assert (grip.reserved, grip.used) == (0, 0)
+
+
+async def test_what_is_not_to_be_built_is_not_measured_either(make: AppFactory, demo: Path) -> None:
+    specdb.set_fields(specdb.open(demo), "head", "orrin-vale-coulter-5-rh", ["max_bend_deg=1"])
+    specdb.set_fields(specdb.open(demo), "club", "quilter-5-iron", ["loft_deg=29"])  # 3 degrees of bending
+    async with make(start="build").run_test(size=WIDE) as pilot:
+        screen = await _open(pilot, "specdb:club/quilter-5-iron/o-1042/1/1")
+        assert "NOT TO BE BUILT" in _shown(pilot)
+        await pilot.press("space")
+        await settled(pilot)
+        assert not screen.has_class("-measuring")
 
 
 async def test_the_raw_piece_is_weighed_and_named(make: AppFactory, demo: Path) -> None:

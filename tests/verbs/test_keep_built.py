@@ -68,7 +68,7 @@ def test_parts_that_were_not_kept_are_named_and_not_booked(shop: Catalogue) -> N
     answer = keep_built(shop, unit, Measured(waived={q: "a test" for q, t in TOLERANCES.items() if t.required}))
     assert answer.done
     assert answer.used == ()
-    assert "not kept for it, and so not booked off the shelf: shaft stavely-tenter-parallel-115-s" in answer.said[0]
+    assert "not kept for it, so not booked off the shelf: shaft stavely-tenter-parallel-115-s" in answer.said[0]
     with shop.read() as reader:
         assert {kind: dict(reader.stock(kind)) for kind in ("shaft", "head", "grip")} == before
 

@@ -34,6 +34,7 @@ from specdb.verbs.building.finished_clubs import Measured, MeasuredMeanwhileErro
 
 if TYPE_CHECKING:
     from specdb.errors import SpecdbError
+    from specdb.orders.availability import NeedState
     from specdb.sheets.content import SetSheet
     from specdb.tui.building.judge import OnBench, Read
     from specdb.tui.building.typed import TypedClub
@@ -273,15 +274,48 @@ class BuildActs(PlaceScreen):
         """
         if self.typed is None:
             return
-        old, new = before.answer.rows, after.answer.rows
+        old, new, mine = before.answer.rows, after.answer.rows, given(self.reads())
         for q in self.typed.unkept:
             row, was = new.get(q), old.get(q)
+            if row is not None and (row.value, row.waived) == (mine.get(q), self.typed.waived.get(q)):
+                continue  # what was typed here is being kept, and its answer is on the way
             if row is None or (was is not None and (was.value, was.waived) == (row.value, row.waived)):
                 continue
             by = row.taken_by or "somebody"
             value = value_words(q, row.value) if row.value is not None else f"waived, as {row.waived}"
             text = f"{TOLERANCES[q].title}: {by} has kept {value} meanwhile; what is typed here is not kept yet."
             self.app.notify(text, title="Measured elsewhere", severity="warning", timeout=15, markup=False)
+
+    # ---- a part that was spoilt
+
+    def action_spoilt(self) -> None:
+        """Book a part of this club as spoilt at the bench."""
+        bench = self.bench
+        if bench is None or bench.meant.order is None:
+            return
+        catalogue, of, order = self.desk.catalogue, bench.meant, bench.meant.order
+
+        def job() -> list[NeedState]:
+            from specdb.verbs.orders.orders import order_of
+
+            units = order_of(catalogue, order).units
+            return [
+                s
+                for u in units
+                for s in u.states
+                if (u.key.club_id, u.key.line, u.key.unit) == (of.club, of.line, of.unit)
+            ]
+
+        def ask(states: list[NeedState]) -> None:
+            from specdb.tui.orders.spoilt import ask_for_spoilt
+
+            ask_for_spoilt(self, order, states, self._spoilt)
+
+        self.work(job, ask, group="spoilt", what="list the parts of the club")
+
+    def _spoilt(self, said: str) -> None:
+        self.app.notify(said, markup=False)
+        self._look_again()
 
     # ---- not measured
 

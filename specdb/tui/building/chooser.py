@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.widgets import Input
 
 from specdb.tui.dialogs.chooser import ChoosingDialog
 from specdb.tui.widgets.columns import ColumnSpec, measured
+from specdb.tui.widgets.days import short_day
 from specdb.verbs.building.bench_units import NEEDED, BenchUnit, bench_units
 from specdb.verbs.building.sheet_code import code_alone, code_of, has_code
 
@@ -77,7 +79,7 @@ def _texts(unit: BenchUnit) -> tuple[str, ...]:
     return (
         of.club,
         number,
-        "" if wanted is None else f"{wanted.day} {wanted:%b}",
+        "" if wanted is None else short_day(wanted, dt.date.today()),  # noqa: DTZ011 (the shop's own day)
         ", ".join(part for part in (unit.parts, _measured(unit)) if part),
         unit.customer,
         unit.set_id or "",

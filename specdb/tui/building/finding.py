@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from textual import on
@@ -12,14 +13,18 @@ from specdb.tui.building.chooser import UnitChooser
 from specdb.tui.building.measures import ValueInput
 from specdb.tui.dialogs.chooser import Chooser
 from specdb.tui.widgets.columns import ColumnSpec
+from specdb.tui.widgets.days import short_day
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.prose import sentence
 from specdb.units.writing import as_sentence
+from specdb.verbs.building.bench_units import BenchUnit, bench_units
 from specdb.verbs.building.sheet_code import UnitMeant, code_alone, code_of
 from specdb.verbs.building.which_unit import SeveralUnitsError, find_unit
 
 if TYPE_CHECKING:
     from specdb.errors import SpecdbError
+
+_SHORT = 6  # s: read once, and out of the way of the steps
 
 
 class FindsClub(PlaceScreen):
@@ -55,29 +60,40 @@ class FindsClub(PlaceScreen):
 
     def _find(self, text: str) -> None:
         catalogue = self.desk.catalogue
-        self.work(
-            lambda: find_unit(catalogue, text), self._found, group="find", what="look for the club",
-            failed=self._not_found,
-        )  # fmt: skip
 
-    def _found(self, found: tuple[UnitMeant, str]) -> None:
+        def job() -> tuple[UnitMeant, str] | list[BenchUnit]:
+            try:
+                return find_unit(catalogue, text)
+            except SeveralUnitsError as error:
+                return [u for u in bench_units(catalogue) if u.meant in error.units]
+
+        self.work(job, self._found, group="find", what="look for the club", failed=self._say_scan)
+
+    def _found(self, found: tuple[UnitMeant, str] | list[BenchUnit]) -> None:
+        if isinstance(found, list):
+            self._ask_which(found)
+            return
         meant, said = found
         if said:
-            self.app.notify(as_sentence(said), timeout=15, markup=False)
+            self.app.notify(as_sentence(said), timeout=_SHORT, markup=False)
         self._open(meant)
 
-    def _not_found(self, error: SpecdbError) -> None:
-        if isinstance(error, SeveralUnitsError):
-            self._ask_which(error.units)
-        else:
-            self._say_scan(error)
-
-    def _ask_which(self, units: tuple[UnitMeant, ...]) -> None:
+    def _ask_which(self, units: list[BenchUnit]) -> None:
         """Ask for which order the club is built, or for none."""
-        club = units[0].club
-        rows = [(code_of(u), f"order {u.order}", f"line {u.line}, club {u.unit}") for u in units]
-        rows.append((code_alone(club), "no order", "measured for itself"))
-        columns = [ColumnSpec("order", "order"), ColumnSpec("which", "which")]
+        club, today = units[0].meant.club, dt.date.today()  # noqa: DTZ011 (the shop's own day)
+        rows = [
+            (
+                code_of(u.meant),
+                f"order {u.meant.order}",
+                f"line {u.meant.line}, club {u.meant.unit}",
+                "" if u.wanted_on is None else short_day(u.wanted_on, today),
+                u.customer,
+            )
+            for u in units
+        ]
+        rows.append((code_alone(club), "no order", "measured for itself", "", ""))
+        titles = {"order": "order", "which": "which", "wanted": "wanted", "customer": "for"}
+        columns = [ColumnSpec(name, title) for name, title in titles.items()]
         self.app.push_screen(Chooser(f"For which order is {club}?", columns, rows), self._picked)
 
     def _say_scan(self, error: SpecdbError | None) -> None:

@@ -99,6 +99,7 @@ class MeasuresPane(Vertical):
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 (as Textual's)
         super().__init__(id=id)
         self.at = next(iter(TOLERANCES))
+        self._begun = False
 
     def compose(self) -> ComposeResult:
         """The one at hand, then a line each."""
@@ -140,17 +141,23 @@ class MeasuresPane(Vertical):
             for name in TOLERANCES:
                 self.entry(name).value = texts.get(name, "")
 
+    def to_first(self) -> None:
+        """Have another club begin at its own first entry, wherever the last one ended."""
+        self.at, self._begun = next(iter(TOLERANCES)), False
+
     def begin(self, done: Mapping[str, object]) -> None:
-        """Go to the first entry that is empty and not kept yet.
+        """Go to the first entry that is empty and needed, unless one was typing in another.
 
         Parameters
         ----------
         done : mapping
             Quantities that are kept or waived.
         """
-        names = list(TOLERANCES)
+        names = sorted(TOLERANCES, key=lambda n: not TOLERANCES[n].required)  # as they stand, those needed first
         free = [n for n in names if not self.entry(n).value and n not in done]
-        self.entry(self.at if self.entry(self.at).value or self.at in free else (free or names)[0]).focus()
+        typing = self._begun and self.entry(self.at).value
+        self._begun = True
+        self.entry(self.at if typing else (free or names)[0]).focus()
 
     @on(Input.Changed)
     def _changed(self, message: Input.Changed) -> None:

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 _LAST, _INSTRUMENTS = "build.last", "build.instruments"
 _BESIDE_COLUMNS = 150
 _WHILE_MEASURING = frozenset({"keep", "waive", "instruments"})
-_WHILE_WORKING = frozenset({"forward", "onward", "backward", "untick", "measure", "scan", "next_club"})
+_WHILE_WORKING = frozenset({"forward", "onward", "backward", "untick", "measure", "scan", "next_club", "spoilt"})
 _NEEDS_CLUB = {"weigh"} | _WHILE_MEASURING | _WHILE_WORKING - {"scan"} | {"turn", "piece", "sheet", "chart"}
 
 
@@ -68,6 +68,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         Action("sheet", "v", "sheet", "Show the whole build sheet."),
         Action("next_club", "n", "next club", "Go to the next club of the order or set."),
         Action("chart", "c", "trim chart", "Show the trim chart of its set.", shown=False),
+        Action("spoilt", "z", "spoilt", "Book a part of this club as spoilt at the bench; its order needs it anew."),
         Action("untick", "u", "untick", "Take the tick of this step back.", shown=False),
         Action("bias", "i", "bias", "How finished clubs come out against what was predicted.", shown=False),
         Action("back", "escape", "leave", "Leave the entries for the steps, else go back.", shown=False),
@@ -151,6 +152,8 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
             return self._measuring
         if action == "weigh":
             return not self._measuring and self.step is not None and self.step.asks == RAW_WEIGHT
+        if action == "spoilt" and self.bench is not None and self.bench.meant.order is None:
+            return False
         if action == "chart":
             return self.bench is not None and self.bench.set_id is not None
         return not (action in _WHILE_WORKING and self._measuring)
@@ -207,6 +210,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         if other or self.typed is None:
             self.typed = take_up(self.memory, bench.meant)
             self.query_one(MeasuresPane).put(self.typed.texts)
+            self.query_one(MeasuresPane).to_first()
             self._say_scan(None)
         if other or not again:
             self._work = work
@@ -255,7 +259,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         self._log(lambda log, meant: log.tick(meant, steps, at, now))
         if first:
             self.work_begun(begun=True)
-        if at == len(steps) - 1:
+        if steps[at].asks == MEASURED:
             self.action_measure()
 
     @property

@@ -13,6 +13,7 @@ from specdb.tui.building.steps import Standing
 from specdb.tui.widgets.numbers import number, signed
 from specdb.tui.widgets.prose import Line, heading, sentence
 from specdb.tui.widgets.words import day
+from specdb.units.writing import as_sentence
 from specdb.verbs.building.bench_units import NEEDED
 from specdb.verbs.building.raw_weight import RawWeight
 
@@ -108,7 +109,7 @@ def kept_lines(
     if answer.used:
         lines += sentence(f"Booked as built in: {', '.join(answer.used)}.", width)
     for text in answer.said:
-        lines += sentence(f"{text[:1].upper()}{text[1:]}.", width, part="strong")
+        lines += sentence(as_sentence(text), width, part="strong")
     lines += heading("Clubs of this shop, measured less predicted")
     lines += _own_bias(bias, kept, {r.instrument for r in answer.rows.values() if r.instrument}, width)
     lines.append(())
@@ -133,12 +134,9 @@ def _next_words(unit: BenchUnit, order: str | None) -> str:
 
 
 def _standing(answer: BuiltAnswer, width: int) -> list[Line]:
-    if answer.wanted:
-        names = ", ".join(TOLERANCES[q].title for q in answer.wanted)
-        return sentence(f"NOT DONE: still to be measured, or waived with a reason: {names}.", width, part="doubt")
-    if answer.as_fitted:
-        return sentence("DONE: it is the club that was fitted, within tolerance or doubt.", width, part="good")
-    return sentence("ALL IS IN, and something is outside its tolerance.", width, part="bad")
+    part = "doubt" if answer.wanted else "good" if answer.as_fitted else "bad"
+    begin, colon, more = answer.standing.partition(":")
+    return sentence(f"{begin.upper()}{colon}{more}.", width, part=part)
 
 
 def _own_bias(bias: BiasAnswer, kept: Collection[str], instruments: Collection[str], width: int) -> list[Line]:

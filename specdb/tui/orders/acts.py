@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,14 +12,14 @@ from specdb.errors import SpecdbError
 from specdb.tui.base import PlaceScreen
 from specdb.tui.dialogs.ask import WordDialog
 from specdb.tui.dialogs.chooser import Chooser
-from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.orders.finishing import ask_to_finish
+from specdb.tui.orders.spoilt import ask_for_spoilt
 from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.words import who
 from specdb.verbs.orders.working import OutsideToleranceError
 
 if TYPE_CHECKING:
-    from specdb.orders.availability import NeedState, OrderView, UnitView
+    from specdb.orders.availability import OrderView, UnitView
     from specdb.verbs.orders.parts import Which
 
 _ALL = "all"
@@ -132,47 +132,7 @@ class OrderActs(PlaceScreen):
         view = self.view
         if view is None:
             return
-        states = {f"{n}": s for n, s in enumerate(s for s in view.states if s.reserved or s.used or s.gone)}
-        rows = [
-            (
-                key,
-                s.need.kind,
-                s.need.item_id,
-                s.unit.club_id,
-                str(s.unit.line),
-                "built in" if s.used else "kept" if s.reserved else "kept, not there",
-            )
-            for key, s in states.items()
-        ]
-        if not rows:
-            self.app.notify(f"No part is kept for {view.order.id} or built in.", markup=False)
-            return
-        columns = [ColumnSpec(title, title) for title in ("part", "id", "club", "line", "stands")]
-        order = view.order.id
-
-        def chosen(key: str | None) -> None:
-            if key is not None:
-                state = states[key]
-                named = f"{state.need.kind} {state.need.item_id} for {state.unit.club_id}"
-                ask = WordsDialog("Spoilt at the bench", [Wanted("why", "what happened")], said=named, check=_no_why)
-                self.app.push_screen(ask, partial(self._spoilt, order, state))
-
-        self.app.push_screen(Chooser("Which part was spoilt?", columns, rows), chosen)
-
-    def _spoilt(self, order: str, state: NeedState, typed: Mapping[str, str] | None) -> None:
-        if typed is None:
-            return
-        catalogue, by = self.desk.catalogue, self._by
-
-        def job() -> str:
-            from specdb.verbs.orders.parts import Which, spoil_parts
-
-            unit, part = state.unit, f"{state.need.kind}/{state.need.item_id}"
-            which = Which((part,), unit.club_id, unit.line, unit.unit)
-            done = spoil_parts(catalogue, order, which, by=by, why=typed["why"])
-            return f"{order}: {_pieces(done.pieces)} booked as spoilt; the order needs it anew."
-
-        self._change("book a part as spoilt", job)
+        ask_for_spoilt(self, view.order.id, view.states, self._told, self._refused)
 
     # ---- which club
 
@@ -294,10 +254,6 @@ def _short_of(kind: str, view: OrderView) -> list[UnitView]:
     """Clubs of an order that a part is short of, each once; all its clubs where none is."""
     one_each = list({u.club.id: u for u in view.units}.values())
     return [u for u in one_each if any(s.need.kind == kind and s.waiting for s in u.states)] or one_each
-
-
-def _no_why(typed: Mapping[str, str]) -> str:
-    return "" if typed["why"] else "Say in a few words what happened."
 
 
 def _pieces(count: int) -> str:

@@ -12,7 +12,7 @@ from specdb.catalogue import Catalogue, Reader
 from specdb.errors import FieldError
 from specdb.orders.as_built import BuiltUnit, Judged, Judgement, judge_corrected, newest, still_wanted
 from specdb.orders.tolerances import TOLERANCES
-from specdb.records.rows import AsBuilt
+from specdb.records.rows import AsBuilt, Club
 from specdb.schema import load_schema
 from specdb.units import parse_quantity, unit_label
 from specdb.verbs.building.expected_build import Expectation, expectation
@@ -93,6 +93,8 @@ class BuiltAnswer:
     spoilt : str
         That a part of it was spoilt after it was measured, so that it must be measured again; empty where none was, or
         it was measured again.
+    fitted_shaft : str or None
+        The shaft of the fitted club.
     """
 
     finished: Finished
@@ -105,6 +107,7 @@ class BuiltAnswer:
     change_no: int | None = None
     expected: Expectation | None = None
     spoilt: str = ""
+    fitted_shaft: str | None = None
 
     @property
     def done(self) -> bool:
@@ -116,6 +119,28 @@ class BuiltAnswer:
         """Whether it is done and nothing lies outside tolerance and doubt."""
         return self.done and all(j.judgement != Judgement.OUTSIDE for j in self.judged)
 
+    @property
+    def standing(self) -> str:
+        """How it stands, in a plain sentence without its point: what is wanted, or that it is done, and by what."""
+        if self.wanted:
+            names = ", ".join(TOLERANCES[q].title for q in self.wanted)
+            return f"not done: still to be measured, or waived with a reason: {names}"
+        waived = [TOLERANCES[j.quantity].title for j in self.judged if j.judgement == Judgement.WAIVED]
+        but = f"; not measured: {', '.join(waived)}" if waived else ""
+        but += f"; shaft {self.shaft} stands in for the fitted {self.fitted_shaft}" if self.stands_in else ""
+        if not self.as_fitted:
+            return f"all is in, and something is outside its tolerance{but}"
+        if all(j.judgement == Judgement.WAIVED for j in self.judged):
+            return f"done, though nothing of it was measured{but}"
+        if but:
+            return f"done: what was measured is within tolerance or doubt{but}"
+        return "done: it is the club that was fitted, within tolerance or doubt"
+
+    @property
+    def stands_in(self) -> bool:
+        """Whether another shaft than the fitted one is in it."""
+        return self.fitted_shaft not in (None, self.shaft)
+
     def to_json(self) -> dict[str, Any]:
         """Plain values."""
         return {
@@ -126,6 +151,7 @@ class BuiltAnswer:
             "shaft": self.shaft,
             "done": self.done,
             "as_fitted": self.as_fitted,
+            "standing": self.standing,
             "still_wanted": list(self.wanted),
             "parts_built_in": list(self.used),
             "said": list(self.said),
@@ -255,9 +281,11 @@ def answer_of(reader: Reader, finished: Finished) -> BuiltAnswer:
         {q: r.value for q, r in rows.items()}, {**nothing, **{q: r.waived or "" for q, r in rows.items()}}
     )
     spoilt = spoilt_words(kept.spoilt) if wanted else ""
+    club: Club = reader.get("club", finished.club)
     return BuiltAnswer(
-        whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows, expected=expected, spoilt=spoilt
-    )
+        whole, expected.named.shaft.id, tuple(judged), tuple(wanted), rows, expected=expected, spoilt=spoilt,
+        fitted_shaft=club.shaft_id,
+    )  # fmt: skip
 
 
 def as_kept(finished: Finished, rows: Mapping[str, AsBuilt]) -> Finished:

@@ -9,6 +9,7 @@ from typing import Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import NotFoundError, UsageError
+from specdb.orders.needs import retired_of_set
 from specdb.records.rows import Club, Order, StockMove
 from specdb.sheets.content import ClubSheet, Expected, Part, SetSheet, Target, TrimRow
 from specdb.units.lengths import cut_length, length_in_both
@@ -164,7 +165,7 @@ def set_sheet(
     """
     day = today or dt.date.today()  # noqa: DTZ011 (the shop's own day)
     with catalogue.read() as reader:
-        clubs = clubs_of_set(reader, set_id)
+        clubs, missing = clubs_of_set(reader, set_id), retired_of_set(reader.rows("club"), set_id)
         wanted = None if order is None else reader.get("order", order)
         shelf = shelf_of(reader)
         asked = [SheetRequest(club.id, order=order) for club in clubs]
@@ -179,7 +180,7 @@ def set_sheet(
         made_on=day.isoformat(),
         rows=tuple(_trim_row(built, refused=not s.targets) for built, s in zip(builds, sheets, strict=True)),
         slope=slope,
-        notes=(*held, *notes),
+        notes=(*([missing] if missing else []), *held, *notes),
     )
     return chart, sheets
 
@@ -314,18 +315,19 @@ def _trim_row(built: PreparedBuild, *, refused: bool) -> TrimRow:
 
 
 def _slope(clubs: Sequence[Club], values: Sequence[dict[str, Any]]) -> tuple[str, list[str]]:
-    """Frequency against length as a straight line by least squares, in words, and the clubs far from it."""
+    """The line of frequency against length in words, fitted as in the set's mechanics, and the clubs far from it."""
     import numpy as np
 
-    length = np.array([c.playing_length_in for c in clubs])
+    from specdb.sets.slope import line_through
+
+    variance = np.diag([(v["sd"]["frequency_cpm"] or 0.0) ** 2 for v in values])
     frequency = np.array([v["frequency_cpm"] for v in values])
-    if len(clubs) < 2 or float(np.ptp(length)) < 0.4:
+    line = line_through(np.array([c.playing_length_in for c in clubs]), frequency, variance)
+    if line is None:
         return "", []
-    gradient, level = np.polyfit(length, frequency, 1)
-    off = frequency - (gradient * length + level)
-    slope = f"Frequency rises by {-0.5 * gradient:.1f} cpm for each half inch that the clubs get shorter."
+    slope = f"Frequency rises by {line.slope:.1f} cpm for each half inch that the clubs get shorter."
     far = [
-        f"{c.label or c.id} lies {o:+.1f} cpm off that line" for c, o in zip(clubs, off, strict=True) if abs(o) > 3.0
+        f"{c.label or c.id} lies {o:+.1f} cpm off that line" for c, o in zip(clubs, line.off, strict=True) if abs(o) > 3
     ]
     return slope, far
 

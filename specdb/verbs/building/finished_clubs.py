@@ -283,7 +283,7 @@ def _built_in(writer: Writer, finished: Finished, by: str | None) -> tuple[tuple
     unit = next(u for u in order_alone(writer, finished.order).units if u.key == key)
     missing = [f"{s.need.kind} {s.need.item_id}" for s in unit.states if s.open and s.booked]
     names = ", ".join(missing)
-    told = f"not kept for it, and so not booked off the shelf: {names}; keep them for the order, then book them as used"
+    told = f"not kept for it, so not booked off the shelf: {names}; keep them for the order, then book them as built in"
     said = (told,) if missing else ()
     return tuple(f"{r.kind} {r.item_id}" for r in rows), said
 

@@ -10,7 +10,7 @@ from specdb.catalogue import Reader
 from specdb.errors import BuildError, MissingDataError, NotFoundError, UsageError
 from specdb.mechanics.cut import bored, cut
 from specdb.orders.choosing import Decisions, decisions_of
-from specdb.orders.needs import PIECES, RETIRED, members_of
+from specdb.orders.needs import PIECES, RETIRED, members_of, retired_of_set
 from specdb.records.rows import Club
 from specdb.verbs.orders.orders import shelf_for_orders
 
@@ -116,9 +116,9 @@ class Orderable:
         """
         clubs = self.clubs_of(wanted)
         if wanted.set_id is not None:
-            gone = [c.id for c in clubs if c.status == RETIRED]
-            if gone:
-                return f"set {wanted.set_id} has a club missing: {', '.join(gone)} is retired"
+            missing = retired_of_set(clubs, wanted.set_id)
+            if missing:
+                return missing
         return next((why for why in map(self._against, clubs) if why), "")
 
     def refuse(self, wanted: Wanted) -> None:

@@ -30,6 +30,7 @@ class Notices(App[R]):
     Dialog ToastRack { margin-bottom: 0; }
     Dialog Toast { max-height: 2; }
     ToastRack.-above { dock: top; margin-top: 1; margin-bottom: 0; align: right top; }
+    BuildScreen ToastRack.-above { margin-top: 2; }  /* its first line says which club of which order it is */
     """
 
     def __init__(self) -> None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from fractions import Fraction
 
 from specdb.errors import UnitError
 from specdb.units.factors import UNITS, unit_label
 
+_ID = re.compile(r"[a-z0-9]+([-._][a-z0-9]+)+")
+_WORDS = frozenset({"stand-in", "stand-ins", "fit-up", "dry-fit", "three-point", "read-only"})  # joined, but no ids
 _MOST_DECIMALS = 4
 _FEW_DECIMALS = 3
 _ROUNDING = 1e-14  # what a conversion may lose
@@ -94,7 +97,20 @@ def as_sentence(text: str) -> str:
     text : str
         As it is said within another.
     """
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}" if text else ""
+    return f"{begun(text)}{'' if text.endswith(('.', '?', '!')) else '.'}" if text else ""
+
+
+def begun(text: str) -> str:
+    """A text with a capital at its begin, unless it begins with the id of something: ids are written as they are.
+
+    Parameters
+    ----------
+    text : str
+        As it is said within another.
+    """
+    first = (text.split(maxsplit=1) or [""])[0].strip(",;:()'")
+    joined = _ID.fullmatch(first) is not None and first not in _WORDS
+    return text if joined else f"{text[:1].upper()}{text[1:]}"
 
 
 def listed(words: Sequence[str], last: str = "and") -> str:

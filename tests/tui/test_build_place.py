@@ -14,6 +14,8 @@ import specdb
 from specdb.tui.building.measures import MeasuresPane
 from specdb.tui.building.place import BuildScreen
 from specdb.tui.building.steps import StepsPane
+from specdb.tui.desk import Desk
+from specdb.tui.frame import WaitingLine
 from specdb.verbs.building.as_built import Finished
 from specdb.verbs.building.finished_clubs import Measured, keep_built
 from specdb.verbs.orders.changes import set_order_state
@@ -617,6 +619,23 @@ async def test_a_part_that_breaks_at_the_bench_is_booked_as_spoilt(make: AppFact
         await _type(pilot, "cut through")
     grip = next(s for s in order_of(specdb.open(demo), "o-1045").states if s.need.kind == "grip")
     assert (grip.reserved, grip.used) == (0, 0)
+
+
+async def test_notices_leave_the_club_and_the_entries_in_sight(
+    make: AppFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with make(start="build").run_test(size=SMALL, notifications=True) as pilot:
+        screen = await _open(pilot, KEPT_ORDER)
+        await pilot.press("m", "up")  # the last entry
+        await settled(pilot)
+        pilot.app.notify("Something is to be known.", timeout=60)
+        await until(pilot, lambda: bool(screen.query("Toast")))
+        await settled(pilot)
+        club, waiting = screen.query_one("#head-club").region, screen.query_one(WaitingLine)
+        assert screen.query_one("Toast").region.y >= club.bottom
+        monkeypatch.setattr(Desk, "waiting", lambda _: "Waiting 1 s: another program has the catalogue open.")
+        await until(pilot, lambda: waiting.region.height > 0)
+        assert club.bottom <= waiting.region.y < screen.query_one(MeasuresPane).region.y
 
 
 async def test_what_is_not_to_be_built_is_not_measured_either(make: AppFactory, demo: Path) -> None:

@@ -29,6 +29,7 @@ from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.widgets.words import who
+from specdb.units.writing import as_sentence
 from specdb.verbs.building.bench_units import next_unit
 from specdb.verbs.building.finished_clubs import Measured, MeasuredMeanwhileError, keep_built
 
@@ -226,7 +227,7 @@ class BuildActs(PlaceScreen):
 
         def tell(said: str) -> None:
             if said:
-                self.notify(f"{said[:1].upper()}{said[1:]}.", markup=False, timeout=4)
+                self.notify(as_sentence(said), markup=False, timeout=4)
 
         self.work(job, tell, group="order", what="move the order", changes=True)
 

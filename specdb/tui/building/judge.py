@@ -12,6 +12,7 @@ from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.widgets.prose import Line, sentence
 from specdb.tui.widgets.words import day
+from specdb.units.writing import as_sentence
 from specdb.verbs.building.as_built import parse_built, true_value
 
 if TYPE_CHECKING:
@@ -196,7 +197,7 @@ def told(found: Read, instrument: str, width: int) -> list[Line]:
         return []
     lines = sentence(_said(judged), width, part=PARTS.get(judged.judgement, "plain"))
     if judged.advice:
-        lines += sentence(f"{judged.advice[:1].upper()}{judged.advice[1:]}.", width, part="strong")
+        lines += sentence(as_sentence(judged.advice), width, part="strong")
     if judged.corrected is not None:
         counts = value_words(found.quantity, judged.corrected)
         text = f"{instrument} is corrected by its reference readings: {counts} counts."

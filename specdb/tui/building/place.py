@@ -80,6 +80,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
     BuildScreen #scan-row Label { width: 14; color: $quiet; }
     BuildScreen #scan { width: 1fr; max-width: 60; border: none; height: 1; padding: 0 1; background: $surface; }
     BuildScreen #scan:focus { border: none; background: $picked; }
+    BuildScreen.-measuring WaitingLine { dock: top; margin-top: 2; margin-bottom: 0; }
     BuildScreen #scan-said { height: auto; display: none; }
     BuildScreen #panes { height: 1fr; layout: horizontal; }
     BuildScreen MeasuresPane { display: none; }

@@ -20,7 +20,7 @@ from specdb.tui.building.print import large
 from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.prose import Line, sentence
 from specdb.tui.widgets.words import day
-from specdb.units.writing import as_sentence
+from specdb.units.writing import as_sentence, begun
 
 if TYPE_CHECKING:
     from specdb.sheets.content import ClubSheet, Figure, WorkStep
@@ -210,12 +210,12 @@ def step_lines(
     lines += _figures(step.figures, width, twice=twice)
     if step.asks == RAW_WEIGHT:
         lines += _weighed(standing, width)
-    lines += sentence(step.detail[:1].upper() + step.detail[1:], width, part="strong")
+    lines += sentence(begun(step.detail), width, part="strong")
     lines += _parts(sheet, step, width)
     if number == 0 and sheet.notes:
         lines.append(())
         for note in sheet.notes:
-            lines += sentence(f"{note[:1].upper()}{note[1:]}.", width, before=(("Note  ", "quiet"),), part="plain")
+            lines += sentence(as_sentence(note), width, before=(("Note  ", "quiet"),), part="plain")
     if number + 1 < len(steps):
         lines += [(), (("Then: ", "quiet"), (steps[number + 1].title, "quiet"))]
     return lines, warned

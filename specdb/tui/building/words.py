@@ -103,7 +103,7 @@ def kept_lines(
         part = PARTS.get(j.judgement, "plain")
         lines += sentence(f"{value}{word}{j.said}", width, before=((title, part),), part=part)
         if j.advice:
-            advice = f"{j.advice[:1].upper()}{j.advice[1:]}."
+            advice = as_sentence(j.advice)
             lines += sentence(advice, width, before=((" " * len(title), "plain"),), part="strong")
     lines += [(), *_standing(answer, width)]
     if answer.used:

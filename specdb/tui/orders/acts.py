@@ -16,6 +16,7 @@ from specdb.tui.orders.finishing import ask_to_finish
 from specdb.tui.orders.spoilt import ask_for_spoilt
 from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.words import who
+from specdb.units.writing import as_sentence
 from specdb.verbs.orders.working import OutsideToleranceError
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ class OrderActs(PlaceScreen):
             ask_to_finish(self, error.look, self._load)
             return
         text = _COMMAND.sub("", str(error))
-        self.app.notify(f"{text[:1].upper()}{text[1:].rstrip('.')}.", severity="error", timeout=10, markup=False)
+        self.app.notify(as_sentence(text), severity="error", timeout=10, markup=False)
         self._load()
 
     def _told(self, said: str) -> None:
@@ -122,7 +123,7 @@ class OrderActs(PlaceScreen):
             done = use_parts(catalogue, order, _which(unit), by=by)
             more = sum(s.open for s in done.short)
             beside = f" {_pieces(more)} that it needs beside {'was' if more == 1 else 'were'} not kept." if more else ""
-            told = "".join(f" {text[:1].upper()}{text[1:]}." for text in done.said)
+            told = "".join(f" {as_sentence(text)}" for text in done.said)
             return f"{order}: {_pieces(done.pieces)} booked as built in.{beside}{told}"
 
         self._change("book parts as built in", job)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.widgets.words import who
+from specdb.units.writing import as_sentence
 
 if TYPE_CHECKING:
     from specdb.errors import SpecdbError
@@ -31,7 +32,7 @@ def ask_to_finish(screen: Working[Any], look: FinishLook, then: Callable[[], Non
         Called when it is finished, or not.
     """
     catalogue, order, by = screen.desk.catalogue, look.order_id, who(screen.memory) or None
-    said = f"{look.offer[:1].upper()}{look.offer[1:]}."
+    said = as_sentence(look.offer)
 
     def finish(why: str | None) -> None:
         def job() -> StateChange:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from specdb.tui.widgets.days import short_day, too_late, wanted_words
 from specdb.tui.widgets.prose import Line, heading, sentence
+from specdb.units.writing import as_sentence
 
 if TYPE_CHECKING:
     from specdb.orders.availability import NeedState, OrderView, UnitView
@@ -42,7 +43,7 @@ def order_lines(view: OrderView, waits: Sequence[Wait], today: dt.date, width: i
     if order.notes:
         lines += sentence(order.notes, width, before=(("Note: ", "quiet"),), hanging=2)
     for text in (*view.problems, *view.said):
-        lines += sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("! ", "bad"),), part="strong")
+        lines += sentence(as_sentence(text), width, before=(("! ", "bad"),), part="strong")
     if waits:
         lines += heading("What it waits for")
         for wait in waits:

@@ -15,6 +15,7 @@ from specdb.verbs.orders.entry import EntryLine, OrderEntry, keep_order, open_or
 from specdb.verbs.orders.orders import order_of
 from specdb.verbs.orders.parts import reserve_parts
 from specdb.verbs.orders.touched import joining_set, wanted_by
+from specdb.verbs.sets.lists import assign_set
 
 IRONS, DRIVER = Wanted(set_id="irons"), Wanted(club_id="driver")
 FOURTH = ("set_id=irons", "head_id=coot-7", "shaft_id=rush", "playing_length_in=36.5", "grip_id=moss")
@@ -72,6 +73,18 @@ def test_no_order_loses_a_club_by_an_undo_that_it_was_taken_with_or_that_parts_a
     keep_order(shop, OrderEntry(lines=(EntryLine(1, Wanted(set_id="irons", quantity=2)),)), opened)
     with pytest.raises(ConflictError, match="order o-1 asks for set irons, which would lose club iron-8"):
         undo(shop, joined)
+
+
+def test_a_set_put_together_anew_names_the_orders_that_grow(shop: Catalogue) -> None:
+    add_order(shop, "o-1", [IRONS])
+    done = assign_set(shop, "irons", ["iron-5", "iron-7", "iron-9", "driver"])
+    assert done.touched == ("order o-1 asks for set irons, and with it for driver, too",)
+
+
+def test_a_day_to_come_that_is_past_is_said(shop: Catalogue) -> None:
+    add_order(shop, "o-1", [IRONS])
+    assert "days ago" in set_fields(shop, "order", "o-1", ["wanted_on=2020-01-01"]).notes[0]
+    assert set_fields(shop, "order", "o-1", ["wanted_on=tomorrow"]).notes == ()
 
 
 def test_the_last_clubs_of_a_set_stay_as_long_as_an_order_asks_for_it(shop: Catalogue) -> None:

@@ -76,6 +76,7 @@ class SetActs(PlaceScreen):
                 *([f"{listed(done.left)} taken out"] if done.left else []),
                 *([f"moved from {', '.join(done.moved_from)}"] if done.moved_from else []),
             ]
+            said += done.touched
             self.notify(f"Set {set_id}: {'; '.join(said)}. Ctrl+z takes it back.", title="Kept", markup=False)
             self.show_set(set_id)
 

@@ -11,8 +11,9 @@ from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.errors import ConflictError, NotFoundError, UsageError, indefinite
 from specdb.records.rows import Choice
 from specdb.schema import Table, load_schema
+from specdb.units import day_in_full
 from specdb.verbs.catalogue.kinds import table_of
-from specdb.verbs.catalogue.values import parse_assignments
+from specdb.verbs.catalogue.values import AHEAD, parse_assignments, today
 
 MOVES = {"receive": "received", "use": "used", "return": "returned", "damage": "damaged"}
 _LEAVING = ("use", "damage")
@@ -100,7 +101,13 @@ def set_fields(
         action = writer.put(table.name, {**values, **keys}, mode="update")
         after = writer.get(table.name, key)
         notes = _touched(writer, table)
-    return replace(_changed(table, key, action, values, known, after), notes=notes + _lacking(catalogue, table, key))
+    past = tuple(
+        f"{name} is {day_in_full(day, today())}"
+        for name, day in values.items()
+        if name in AHEAD and isinstance(day, dt.date) and day < today() and day != known[name]
+    )
+    notes += past + _lacking(catalogue, table, key)
+    return replace(_changed(table, key, action, values, known, after), notes=notes)
 
 
 def add_row(

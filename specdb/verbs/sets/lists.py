@@ -140,11 +140,14 @@ class Assigned:
         Clubs that belong to it now and did not, and the reverse.
     moved_from : tuple of str
         Sets that clubs were taken out of.
+    touched : tuple of str
+        Open orders that have a club more for it, in plain sentences.
     """
 
     joined: tuple[str, ...]
     left: tuple[str, ...]
     moved_from: tuple[str, ...]
+    touched: tuple[str, ...] = ()
 
 
 def assign_set(
@@ -174,6 +177,8 @@ def assign_set(
     ConflictError
         If an order stands on what would change.
     """
+    from specdb.verbs.orders.touched import sets_touched
+
     name = set_id.strip()
     if not name:
         raise UsageError("a set needs a name")
@@ -188,8 +193,9 @@ def assign_set(
             writer.put("club", {"id": key, "set_id": name}, mode="update")
         for key in left:
             writer.put("club", {"id": key, "set_id": None}, mode="update")
+        touched = sets_touched(writer, writer.change_no)
     before = {wanted[key].set_id for key in joined} - {None}
-    return Assigned(joined, left, tuple(sorted(str(s) for s in before)))
+    return Assigned(joined, left, tuple(sorted(str(s) for s in before)), touched)
 
 
 def _members(reader: Reader, set_id: str) -> dict[str, Club]:

@@ -7,18 +7,15 @@ at the first such programme, kept for the rest of the plan, and costs half a sec
 
 from __future__ import annotations
 
-import pickle
-import subprocess
-import sys
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from queue import Empty, Queue
 from types import TracebackType
 from typing import Any, Self
 
 import numpy as np
 import numpy.typing as npt
+
+from specdb.child import Child, ChildGoneError, answering
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -26,10 +23,6 @@ _HERE_COLUMNS = 1500
 _HERE_SECONDS = 1.0
 _LOOK_SECONDS = 0.05
 _GRACE_SECONDS = 30.0  # over the time limit, before a child counts as lost
-_CHILD = (
-    "import pickle, signal, sys; signal.signal(signal.SIGINT, signal.SIG_IGN); "
-    "sys.path[:] = pickle.load(sys.stdin.buffer); from specdb.orders.apart import serve; serve()"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +104,7 @@ class Solver:
 
     def __init__(self, stopped: Callable[[], bool] | None = None) -> None:
         self._asked = stopped
-        self._child: subprocess.Popen[bytes] | None = None
-        self._answers: Queue[Found | None] = Queue()
+        self._child: Child | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -147,77 +139,41 @@ class Solver:
         return self._ask_child(question)
 
     def _ask_child(self, question: Question) -> Found | None:
-        child = self._child or self._start()
-        if child is None or child.stdin is None:
-            return answer(question)
         try:
-            pickle.dump(question, child.stdin)
-            child.stdin.flush()
-        except OSError:  # it is gone
-            self._end()
-            return answer(question)
-        left = question.seconds + _GRACE_SECONDS
-        while left > 0.0:
-            try:
-                found = self._answers.get(timeout=_LOOK_SECONDS)
-            except Empty:
+            child = self._start()
+            if child is None:
+                return answer(question)
+            child.ask(question)
+            left = question.seconds + _GRACE_SECONDS
+            while left > 0.0:
+                found = child.answer(_LOOK_SECONDS)
+                if found is not None:
+                    given: Found = found[0]
+                    return given
                 left -= _LOOK_SECONDS
                 if self.stopped:
                     break
-                continue
-            if found is None:  # it died
-                self._end()
-                return answer(question)
-            return found
+        except ChildGoneError:
+            self._end()
+            return answer(question)
         self._end()
         return None
 
-    def _start(self) -> subprocess.Popen[bytes] | None:
-        try:
-            child = subprocess.Popen(  # noqa: S603 (ourselves)
-                [sys.executable, "-c", _CHILD], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
-            )
-        except OSError:
-            return None
-        if child.stdin is None:
-            return None
-        pickle.dump(sys.path, child.stdin)
-        child.stdin.flush()
-        self._child, self._answers = child, Queue()
-        threading.Thread(target=_listen, args=(child, self._answers), daemon=True).start()
-        return child
+    def _start(self) -> Child | None:
+        if self._child is None:
+            self._child = Child.start(__name__, serve.__name__)
+        return self._child
 
     def _end(self) -> None:
         child, self._child = self._child, None
         if child is not None:
-            child.kill()
-            child.wait()
-            for pipe in (child.stdin, child.stdout):
-                if pipe is not None:
-                    try:
-                        pipe.close()
-                    except OSError:  # it died with something unwritten
-                        continue
+            child.end()
 
 
 def _parts(question: Question) -> tuple[FloatArray, Any, FloatArray, FloatArray, FloatArray]:
     return question.aim, question.matrix, question.low, question.high, question.upper
 
 
-def _listen(child: subprocess.Popen[bytes], answers: Queue[Found | None]) -> None:
-    try:
-        while child.stdout is not None:
-            answers.put(pickle.load(child.stdout))  # noqa: S301 (from our own child)
-    except (EOFError, OSError, ValueError, pickle.UnpicklingError):
-        answers.put(None)
-
-
 def serve() -> None:
-    """Answer programmes from standard input on standard output until it ends; what the child does."""
-    while True:
-        try:
-            question = pickle.load(sys.stdin.buffer)  # noqa: S301 (from our own parent)
-        except EOFError:
-            return
-        pickle.dump(answer(question), sys.stdout.buffer)
-        sys.stdout.buffer.flush()
+    """Answer programmes until standard input ends; what the child does."""
+    answering(answer)

@@ -74,7 +74,7 @@ def test_nobody_waits_for_a_plan_that_is_being_made(planned: Catalogue) -> None:
     kept = []
 
     def meanwhile(text: str, done: int, _total: int) -> None:
-        if text == "looking for stand-ins" and done == 1:
+        if text == "looking for stand-ins" and done == 0:
             kept.append(reserve_parts(other, "o-1").pieces)  # would give up after a second
 
     plan = plan_orders(planned, PLAIN, progress=meanwhile)

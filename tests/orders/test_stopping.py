@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import time
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
 from specdb.catalogue import Catalogue
+from specdb.child import Child
 from specdb.orders import apart
 from specdb.orders.allocation import allocate
 from specdb.orders.apart import Question, Solver, answer
@@ -32,6 +34,12 @@ def _questions(seed: int) -> list[Question]:
         p = Programme(company, supply, RULES)
         found.append(Question(p.aims[0], p.matrix, *p.limits(), p.upper, 60.0))
     return found
+
+
+def _running(program: str) -> Callable[[str, str], Child | None]:
+    """Starts a child that does something else than it should."""
+    start = Child.start
+    return lambda module, function: start(module, function, program)
 
 
 def _alive(pid: int) -> bool:
@@ -58,7 +66,7 @@ def test_the_child_finds_what_is_found_here(monkeypatch: pytest.MonkeyPatch) -> 
 
 def test_a_child_that_is_stopped_is_gone_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(apart, "_HERE_COLUMNS", 0)
-    monkeypatch.setattr(apart, "_CHILD", "import time; time.sleep(600)")  # a solver that never answers
+    monkeypatch.setattr(Child, "start", _running("import time; time.sleep(600)"))  # a solver that never answers
     asked = [0]
 
     def stopped() -> bool:
@@ -78,7 +86,7 @@ def test_a_child_that_is_stopped_is_gone_at_once(monkeypatch: pytest.MonkeyPatch
 
 def test_a_child_that_dies_costs_nothing_but_time(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(apart, "_HERE_COLUMNS", 0)
-    monkeypatch.setattr(apart, "_CHILD", "raise SystemExit(1)")
+    monkeypatch.setattr(Child, "start", _running("raise SystemExit(1)"))
     question = _questions(3)[0]
     with Solver(lambda: False) as solver:
         found = solver.solve(question)

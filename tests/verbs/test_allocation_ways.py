@@ -65,7 +65,7 @@ def _demand(*, clubs: list[Club], line: dict[str, Any], **more: Any) -> Demand:
         shelf=Shelf(kept=KINDS),
         **more,
     )
-    found = Demands(_Titles(), book, None, lambda _done, _total: None).all()  # type: ignore[arg-type]
+    found = Demands(_Titles(), book, None).all()  # type: ignore[arg-type]
     return found[0]
 
 
@@ -182,7 +182,7 @@ def test_every_club_of_a_line_is_one_of_its_own_and_a_set_is_one() -> None:
         },
         shelf=Shelf(kept=KINDS),
     )
-    groups = Demands(_Titles(), book, None, lambda _done, _total: None).all()[0].groups  # type: ignore[arg-type]
+    groups = Demands(_Titles(), book, None).all()[0].groups  # type: ignore[arg-type]
     assert [(len(g.units), g.units[0].unit, g.set_id) for g in groups] == [
         (1, 1, None), (1, 2, None), (2, 1, "irons"), (2, 2, "irons"),
     ]  # fmt: skip

@@ -25,6 +25,7 @@ from specdb.records.rows import Order, Reservation
 from specdb.verbs.orders.allocation_search import StandIns
 from specdb.verbs.orders.allocation_ways import Demands, still_needed
 from specdb.verbs.orders.orders import read_book
+from specdb.verbs.orders.search_apart import Searching, look_up
 
 STAND_INS = 6
 """Stand-ins looked at for a club, and models for a set."""
@@ -254,12 +255,10 @@ def plan_orders(
             if order not in orders:
                 raise NotFoundError("open order", order, sorted(orders)[:3])
         stand_ins = StandIns(reader, book, wanted.top, wanted.most, rules)
-        demands = Demands(
-            reader,
-            book,
-            stand_ins if wanted.propose else None,
-            lambda done, total: tell("looking for stand-ins", done, total),
-        ).all()
+        asking = Demands(reader, book, stand_ins if wanted.propose else None)
+        how = Searching(reader.path, wanted.top, wanted.most, rules)
+        look_up(stand_ins, asking.asks(), how, lambda done, total: tell("looking for stand-ins", done, total))
+        demands = asking.all()
     tell("planning", 0, 1)
     plan = allocate(demands, book.shelf, rules, _holders(book), stopped=stopped)
     failed = tuple(stand_ins.failed)

@@ -75,6 +75,49 @@ class FoundModel:
         return Counter(found.shaft_id for found in self.clubs.values())
 
 
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What stand-ins are looked for.
+
+    Attributes
+    ----------
+    set_id : str or None
+        The set; None for a club of its own.
+    clubs : tuple of Club
+        Its clubs, or the one.
+    before : date or None
+        Day by which what is only expected must be there to be of use; any day where None.
+    """
+
+    set_id: str | None
+    clubs: tuple[Club, ...]
+    before: dt.date | None
+
+    @property
+    def name(self) -> str:
+        """What it is called in front of a person."""
+        return self.clubs[0].id if self.set_id is None else f"set {self.set_id}"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was found.
+
+    Attributes
+    ----------
+    clubs : tuple of Found
+        For a club: stand-ins on the shelf, nearest first, then those expected.
+    models : tuple of FoundModel
+        For a set, in the same order.
+    failed : str
+        Why nothing could be compared.
+    """
+
+    clubs: tuple[Found, ...] = ()
+    models: tuple[FoundModel, ...] = ()
+    failed: str = ""
+
+
 EXPECTED = 3
 """Stand-ins that are only expected, looked at for a club beside those on the shelf, and models for a set."""
 
@@ -119,8 +162,7 @@ class StandIns:
         self._shelf_index: MatchIndex | None = None
         self._models: ShaftModels | None = None
         self._inputs: SearchInputs | None = None
-        self._clubs: dict[object, list[Found]] = {}
-        self._sets: dict[str, list[FoundModel]] = {}
+        self._answers: dict[object, Answer] = {}
         self.looked = 0
         self.failed: list[str] = []
 
@@ -136,46 +178,69 @@ class StandIns:
         known = [day for day in days if day is not None]
         return max(known, default=self._today) if len(known) == len(days) else None
 
-    def of_club(self, club: Club, before: dt.date | None = None) -> list[Found]:
-        """Stand-ins for one club, nearest first: those on the shelf, then those expected.
+    def known(self, ask: Ask) -> bool:
+        """Whether that, or what asks the same, was asked before.
 
         Parameters
         ----------
-        club : Club
-            The fitted club.
-        before : date or None
-            Day by which what is only expected must be there to be of use; any day where None.
+        ask : Ask
+            The question.
         """
-        key = (_question(club), self._decided.get(club.id, Decisions()).rejected)
-        if key not in self._clubs:
-            self.looked += 1
-            try:
-                self._clubs[key] = self._search_club(club, before)
-            except SpecdbError as error:
-                self.failed.append(f"{club.id}: {error}")
-                self._clubs[key] = []
-        return self._clubs[key]
+        return self.same(ask) in self._answers
 
-    def of_set(self, set_id: str, clubs: Sequence[Club], before: dt.date | None = None) -> list[FoundModel]:
-        """Models that can supply a set, nearest first: those on the shelf, then those that wait for what is expected.
+    def same(self, ask: Ask) -> object:
+        """What two questions must share to have one answer.
 
         Parameters
         ----------
-        set_id : str
-            The set.
-        clubs : sequence of Club
-            Its clubs.
-        before : date or None
-            Day by which what is only expected must be there to be of use; any day where None.
+        ask : Ask
+            The question.
         """
-        if set_id not in self._sets:
-            self.looked += 1
-            try:
-                self._sets[set_id] = self._search_set(set_id, clubs, before)
-            except SpecdbError as error:
-                self.failed.append(f"set {set_id}: {error}")
-                self._sets[set_id] = []
-        return self._sets[set_id]
+        if ask.set_id is not None:
+            return ask.set_id
+        return _question(ask.clubs[0]), self._decided.get(ask.clubs[0].id, Decisions()).rejected
+
+    def answer(self, ask: Ask) -> Answer:
+        """The answer, worked out where it is not known.
+
+        Parameters
+        ----------
+        ask : Ask
+            The question.
+        """
+        if not self.known(ask):
+            self.take(ask, self.work_out(ask))
+        return self._answers[self.same(ask)]
+
+    def take(self, ask: Ask, answer: Answer) -> None:
+        """Take an answer that was worked out, here or by another process.
+
+        Parameters
+        ----------
+        ask : Ask
+            The question.
+        answer : Answer
+            Its answer.
+        """
+        self.looked += 1
+        if answer.failed:
+            self.failed.append(f"{ask.name}: {answer.failed}")
+        self._answers[self.same(ask)] = answer
+
+    def work_out(self, ask: Ask) -> Answer:
+        """Look for stand-ins.
+
+        Parameters
+        ----------
+        ask : Ask
+            The question.
+        """
+        try:
+            if ask.set_id is None:
+                return Answer(clubs=tuple(self._search_club(ask.clubs[0], ask.before)))
+            return Answer(models=tuple(self._search_set(ask.set_id, ask.clubs, ask.before)))
+        except SpecdbError as error:
+            return Answer(failed=str(error))
 
     @property
     def index(self) -> MatchIndex:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from specdb.catalogue import Reader
@@ -13,7 +13,7 @@ from specdb.orders.needs import HELD, USED, Need, Swap, UnitKey, needs_of, units
 from specdb.orders.problems import line_problems
 from specdb.orders.shelf import Shelf
 from specdb.records.rows import Choice, Club, Order, OrderLine, Reservation
-from specdb.verbs.orders.allocation_search import Found, StandIns
+from specdb.verbs.orders.allocation_search import Answer, Ask, Found, StandIns
 
 UNSCORED = 1.0
 """Score of an approved stand-in that was chosen without one: one tolerance (stated judgement)."""
@@ -69,14 +69,10 @@ class Demands:
         Orders and stock.
     stand_ins : StandIns or None
         Looks for stand-ins that nobody approved yet; None: only approved ones.
-    tell : callable
-        Told how many orders of how many are done.
     """
 
-    def __init__(
-        self, reader: Reader, book: Book, stand_ins: StandIns | None, tell: Callable[[int, int], None]
-    ) -> None:
-        self._reader, self._book, self._tell = reader, book, tell
+    def __init__(self, reader: Reader, book: Book, stand_ins: StandIns | None) -> None:
+        self._reader, self._book = reader, book
         self._stand_ins = stand_ins if "shaft" in book.shelf.kept else None
         self._sets, self._decided, self._kept = book.sets, book.decisions, kept_by_unit(book.reservations)
         self._chosen = {(c.club_id, c.shaft_id): c for c in book.choices if c.decision == CHOSEN}
@@ -90,10 +86,20 @@ class Demands:
 
     def all(self) -> list[Demand]:
         """The demands of all orders of the book."""
+        return [self._demand(order) for order in self._book.orders]
+
+    def asks(self) -> list[Ask]:
+        """Stand-ins that :meth:`all` looks for; some may ask the same."""
         found = []
-        for number, order in enumerate(self._book.orders, start=1):
-            found.append(self._demand(order))
-            self._tell(number, len(self._book.orders))
+        for order in self._book.orders:
+            lines = self._lines.get(order.id, [])
+            if list(line_problems(lines, self._book, self._sets)):
+                continue
+            for line, units in self._grouped(lines):
+                clubs, own = [self._book.clubs[key.club_id] for key in units], self._own(units)
+                if not self._wrongly_kept(own):
+                    ask = self._ask(line, clubs, own)
+                    found += [] if ask is None else [ask]
         return found
 
     def _demand(self, order: Order) -> Demand:
@@ -140,18 +146,15 @@ class Demands:
         ]
         return next((r for r in mine if r.state == USED), mine[0] if mine else None)
 
+    def _own(self, units: Sequence[UnitKey]) -> dict[UnitKey, Reservation]:
+        return {key: kept for key in units if (kept := self._own_shaft(key)) is not None}
+
     def _group(self, line: OrderLine, units: tuple[UnitKey, ...]) -> tuple[Group, str]:
         """A group with its ways; with a sentence where nothing can be planned for it."""
         clubs = [self._book.clubs[key.club_id] for key in units]
-        own = {key: kept for key in units if (kept := self._own_shaft(key)) is not None}
-        for key, kept in own.items():
-            club = self._book.clubs[key.club_id]
-            right = kept.item_id == club.shaft_id or kept.item_id in self._approvals(club)
-            if kept.state == HELD and not right:
-                return Group(units, (), line.set_id), (
-                    f"{kept.item_id} is kept for {key.club_id}, but it is neither the fitted shaft nor approved: "
-                    "release it or choose it"
-                )
+        own = self._own(units)
+        if wrongly := self._wrongly_kept(own):
+            return Group(units, (), line.set_id), wrongly
         ways: dict[tuple[str, ...], Way] = {}
         for model, candidates in self._candidates(line, clubs, own):
             if all(c.shaft_id == own[k].item_id for k, c in zip(units, candidates, strict=True) if k in own):
@@ -175,6 +178,18 @@ class Demands:
             )
         return Group(units, tuple(ways.values()), line.set_id, dropped), ""
 
+    def _wrongly_kept(self, own: Mapping[UnitKey, Reservation]) -> str:
+        """What stands against shafts that are kept; empty where nothing does."""
+        for key, kept in own.items():
+            club = self._book.clubs[key.club_id]
+            right = kept.item_id == club.shaft_id or kept.item_id in self._approvals(club)
+            if kept.state == HELD and not right:
+                return (
+                    f"{kept.item_id} is kept for {key.club_id}, but it is neither the fitted shaft nor approved: "
+                    "release it or choose it"
+                )
+        return ""
+
     def _cannot(self, club: Club, shaft: str) -> str:
         """Why a club cannot be built with an approved stand-in; empty where nothing is known against it."""
         return "" if self._book.swap_of is None else self._book.swap_of(club, shaft).against
@@ -192,12 +207,8 @@ class Demands:
     ) -> Iterator[tuple[str, list[_Candidate]]]:
         """A shaft for each club, way after way: as fitted, approved, proposed."""
         yield "", [_Candidate(c.shaft_id, 0.0, Standing.FITTED, c.tip_trim_in) for c in clubs]
-        wanting = any(c.shaft_id in self._contested for c in clubs)
-        proposing = self._stand_ins if wanting else None
-        # from the day on which the fitted shafts are there for all who want them, nothing else that comes is of use
-        own_day = (
-            proposing.first_day({c.shaft_id: self._wanted.get(c.shaft_id, 1) for c in clubs}) if proposing else None
-        )
+        ask, stand_ins = self._ask(line, clubs, own), self._stand_ins
+        proposed = Answer() if ask is None or stand_ins is None else stand_ins.answer(ask)
         if line.set_id is None:
             club = clubs[0]
             # what was built in is a fact, whatever was decided since
@@ -205,15 +216,23 @@ class Demands:
             usable = [s for s in self._approvals(club) if not self._cannot(club, s)]
             for shaft in dict.fromkeys([*used, *usable]):
                 yield "", [self._approved(club, shaft)]
-            if proposing is not None and not own:
-                for found in proposing.of_club(club, own_day):
-                    yield "", [self._judged(club, found)]
+            for found in proposed.clubs:
+                yield "", [self._judged(club, found)]
             return
         yield from self._approved_models(clubs)
-        if proposing is not None:
-            for model in proposing.of_set(line.set_id, clubs, own_day):
-                if not any(model.clubs[c.id].shaft_id in self._decision(c).rejected for c in clubs):
-                    yield model.model, [self._judged(c, model.clubs[c.id]) for c in clubs]
+        for model in proposed.models:
+            if not any(model.clubs[c.id].shaft_id in self._decision(c).rejected for c in clubs):
+                yield model.model, [self._judged(c, model.clubs[c.id]) for c in clubs]
+
+    def _ask(self, line: OrderLine, clubs: Sequence[Club], own: Mapping[UnitKey, Reservation]) -> Ask | None:
+        """What stand-ins are to be looked for; None where none are."""
+        if self._stand_ins is None or not any(c.shaft_id in self._contested for c in clubs):
+            return None
+        if line.set_id is None and own:
+            return None
+        # from the day on which the fitted shafts are there for all who want them, nothing else that comes is of use
+        day = self._stand_ins.first_day({c.shaft_id: self._wanted.get(c.shaft_id, 1) for c in clubs})
+        return Ask(line.set_id, tuple(clubs), day)
 
     def _approved_models(self, clubs: Sequence[Club]) -> Iterator[tuple[str, list[_Candidate]]]:
         """Models that are approved for every club of a set, or fitted in it; never two models at once."""

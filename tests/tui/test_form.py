@@ -17,6 +17,7 @@ from specdb.tui.forms.body import FormBody
 from specdb.tui.forms.row_form import RowForm
 from specdb.tui.forms.screen import form_screen
 from specdb.tui.widgets.entry import EntryInput, FieldEntry
+from specdb.tui.widgets.paged import PagedTable
 from specdb.verbs.catalogue.forms import as_typed, form_of, read_all
 from specdb.verbs.catalogue.journal import history
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
@@ -383,6 +384,20 @@ async def test_a_word_it_does_not_take_is_not_told_as_missing(make: AppFactory) 
         await pilot.pause(1.0)
         await settled(pilot)
         assert "'spoon' is not a word it takes" in entry(app, "club_type").error
+
+
+async def test_the_list_of_a_field_opens_on_what_was_typed_in_it(make: AppFactory) -> None:
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await opened(pilot, "club")
+        await typed(pilot, "head_id", "breakwater-f")
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, Picker))
+        await settled(pilot)
+        table = app.screen.query_one(PagedTable)
+        keys = [str(table.row_key(row)) for row in range(table.row_count)]
+        assert keys
+        assert all("breakwater-f" in key for key in keys)
 
 
 async def test_a_key_is_shown_whole_and_its_adapters_are_those_that_go_with_the_head(make: AppFactory) -> None:

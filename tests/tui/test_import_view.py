@@ -96,6 +96,23 @@ async def test_a_file_is_chosen_looked_at_and_its_good_rows_are_taken_and_taken_
             assert reader.find("shaft", VEER) is None
 
 
+async def test_a_whole_path_typed_behind_the_folder_counts_as_the_whole_path(
+    make: AppFactory, folder: Path, tmp_path: Path
+) -> None:
+    file = folder / "shafts.csv"
+    file.write_text("\n".join(SHAFTS.splitlines()[:3]), encoding="utf-8")
+    picked: list[str | None] = []
+    app = make()
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        app.memory.put("import/folder", str(tmp_path / "remembered"))
+        app.push_screen(FilePicker(), picked.append)
+        await settled(pilot)
+        await pilot.press(*str(file), "enter")
+        await settled(pilot)
+        assert picked == [str(file)]
+
+
 async def test_a_clean_file_is_taken_whole_and_again_changes_nothing(
     make: AppFactory, demo: Path, folder: Path
 ) -> None:
@@ -136,7 +153,7 @@ async def test_a_bad_file_is_told_and_looked_at_again_once_it_was_corrected(make
         await looked_at(app, pilot, file)
         assert "a shaft has no field for the heading 'heaviness'" in flat(app)
         file.write_text("id,maker,club_type,weight_g\na,Tallow,wood,62\n", encoding="utf-8")
-        await pilot.press("f5")
+        await pilot.press("a")
         await until(pilot, lambda: "1 new · 0 changed" in flat(app))
 
 

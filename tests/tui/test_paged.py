@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 
 import pyarrow as pa
@@ -226,6 +227,29 @@ async def test_picker_gives_the_key_of_what_was_typed(make: AppFactory, demo: Pa
         head = reader.get("head", str(picked[0]))
     assert (head.club_type, head.hand) == ("wood", "right")
     assert "gannet" in head.id
+
+
+async def test_the_very_key_that_was_typed_is_taken_though_it_stands_within_another(
+    make: AppFactory, demo: Path
+) -> None:
+    with Catalogue(demo).write() as writer:
+        known = asdict(writer.get("club", "ashby-driver"))
+        writer.put("club", {**known, "id": "aa-ashby-driver"}, mode="add")
+    app = make()
+    picked: list[str | None] = []
+    async with app.run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        app.push_screen(Picker("club"), picked.append)
+        await settled(pilot)
+        await typed(pilot, "ashby-driver")
+        table = app.screen.query_one(PagedTable)
+        assert {table.row_key(row) for row in range(table.row_count)} >= {"ashby-driver", "aa-ashby-driver"}
+        await pilot.press("enter")
+        await settled(pilot)
+        app.push_screen(Picker("club"), picked.append)
+        await pilot.press(*"ashby-driver", "enter")  # faster than the list
+        await settled(pilot)
+    assert picked == ["ashby-driver", "ashby-driver"]
 
 
 async def test_of_adapters_those_that_go_with_the_head_are_offered(make: AppFactory, demo: Path) -> None:

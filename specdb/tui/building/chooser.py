@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.widgets import Input
 
+from specdb.tui.catalogue.search import nearest_first
 from specdb.tui.dialogs.chooser import ChoosingDialog
 from specdb.tui.widgets.columns import ColumnSpec, measured
 from specdb.tui.widgets.days import short_day
@@ -57,7 +58,8 @@ class UnitChooser(ChoosingDialog):
             As typed.
         """
         wanted = words.lower().split()
-        found = [unit for unit, text in self._rows if all(w in text for w in wanted)]
+        having = [unit for unit, text in self._rows if all(w in text for w in wanted)]
+        found = nearest_first(words, having, lambda u: u.meant.club)
         if self._rows:
             self.table.set_empty("No club has that in its name, order, set or customer.")
         rows = _table(found)

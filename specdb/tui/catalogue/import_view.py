@@ -74,7 +74,7 @@ class ImportScreen(PlaceScreen):
         Action("file", "o", "other file", "Choose another file."),
         Action("kind", "k", "kind", "Choose what the rows of the file are."),
         Action("sheet", "t", "sheet", "Choose the sheet of a spreadsheet."),
-        Action("again", "f5", "look again", "Look at the file again, after it was corrected.", shown=False),
+        Action("again", "a", "look again", "Look at the file again, after it was corrected.", shown=False),
         Action("tab(0)", "1", "refused", "Show what is refused, and why.", shown=False),
         Action("tab(1)", "2", "changed", "Show which values would change.", shown=False),
         Action("tab(2)", "3", "new", "Show which rows would be added.", shown=False),

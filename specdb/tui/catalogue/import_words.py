@@ -235,11 +235,11 @@ def what_now(report: ImportReport, *, taken: bool) -> str:
     if refused and good:
         many = "1 row is" if refused == 1 else f"{refused:,} rows are".replace(",", " ")
         return (
-            f"Nothing is written yet. {many} refused: correct the file and look again (F5), or g takes the {good} "
+            f"Nothing is written yet. {many} refused: correct the file and look again (a), or g takes the {good} "
             "good ones and writes the others, with reasons, beside the file."
         )
     if refused:
-        return "Nothing in the file can be taken. Correct it and look again (F5)."
+        return "Nothing in the file can be taken. Correct it and look again (a)."
     if not good:
         return "Everything stands in the catalogue so already; there is nothing to take."
     return "Nothing is written yet. ^s takes it all; it can be undone as one change."

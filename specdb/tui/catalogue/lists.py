@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.schema import Table
 from specdb.tui.catalogue.kinds import as_listed
-from specdb.tui.catalogue.search import haystack, rows_with
+from specdb.tui.catalogue.search import haystack, nearest_rows_first, rows_with
 from specdb.tui.widgets.columns import Column, measured, spec_of
 
 if TYPE_CHECKING:
@@ -137,6 +137,8 @@ class Lists:
             mask = shown
         if mask is not None:
             order = order.filter(pc.take(mask, order))
+        if asked.sort == (table.primary_key[0], False) and table.key_style != "digest":
+            order = nearest_rows_first(asked.words, kept.rows[table.primary_key[0]], order)
         return Found(asked, kept.rows, self._columns(kept, table, asked.columns), order, hidden)
 
     def _kept_of(self, kind: str, rows: pa.Table) -> _Kept:

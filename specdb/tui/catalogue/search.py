@@ -1,13 +1,20 @@
-"""Search as one types: rows in which every word typed occurs in maker, model, id or what stands for them."""
+"""Search as one types: rows in which every word typed occurs in maker, model, id or what stands for them.
+
+A row whose key is what was typed comes first, then those whose key begins so: Enter takes the first.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
     import pyarrow as pa
 
     from specdb.schema import Table
+
+_Found = TypeVar("_Found")
 
 _WORDY = ("maker", "model", "flex", "player", "label", "shaft_id", "item_id", "club_id", "adapter_id", "set_id")
 
@@ -61,3 +68,56 @@ def rows_with(words: str, texts: pa.ChunkedArray) -> pa.ChunkedArray | None:
         found = pc.match_substring(texts, word)
         mask = found if mask is None else pc.and_(mask, found)
     return mask
+
+
+def how_near(words: str, key: str) -> int:
+    """How near a key is to what was typed: 0 the same, 1 begins so, 2 whatever else.
+
+    Parameters
+    ----------
+    words : str
+        As typed.
+    key : str
+        The key.
+    """
+    typed, own = words.strip().lower(), key.lower()
+    return 0 if typed == own else 1 if typed and own.startswith(typed) else 2
+
+
+def nearest_first(words: str, found: Iterable[_Found], key: Callable[[_Found], str]) -> list[_Found]:
+    """What was found, that with the very key that was typed first; otherwise in the order given.
+
+    Parameters
+    ----------
+    words : str
+        As typed.
+    found : iterable
+        What was found.
+    key : callable
+        Key of one.
+    """
+    return sorted(found, key=lambda one: how_near(words, key(one)))
+
+
+def nearest_rows_first(words: str, keys: pa.ChunkedArray, order: pa.Array) -> pa.Array:
+    """The same of N rows: their places, put in order.
+
+    Parameters
+    ----------
+    words : str
+        As typed.
+    keys : pyarrow array of str
+        Keys of all rows.
+    order : pyarrow.Array of int
+        The rows found, in their order.
+    """
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    typed = words.strip().lower()
+    if not typed:
+        return order
+    own = pc.utf8_lower(pc.take(keys.cast(pa.string()), order))
+    same, begun = pc.equal(own, typed), pc.starts_with(own, typed)
+    parts = (order.filter(same), order.filter(pc.and_not(begun, same)), order.filter(pc.invert(begun)))
+    return pa.concat_arrays([p.combine_chunks() if isinstance(p, pa.ChunkedArray) else p for p in parts])

@@ -13,6 +13,7 @@ from textual.widgets import Input
 
 from specdb.tui.actions import Action
 from specdb.tui.base import Dialog
+from specdb.tui.catalogue.search import nearest_first
 from specdb.tui.frame import KeyLine
 from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.paged import PagedTable
@@ -180,7 +181,8 @@ class Chooser(ChoosingDialog):
         import pyarrow as pa
 
         wanted = words.lower().split()
-        rows = [row for row in self._rows if all(w in " ".join(row).lower() for w in wanted)]
+        having = [row for row in self._rows if all(w in " ".join(row).lower() for w in wanted)]
+        rows = nearest_first(words, having, lambda row: row[0])
         names = ["key", *(c.name for c in self._columns)]
         listed = {name: pa.array([row[i] for row in rows], pa.string()) for i, name in enumerate(names)}
         self.table.set_empty("None of them has that in its name.")

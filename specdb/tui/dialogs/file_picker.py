@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 ENDINGS = (".csv", ".txt", ".tsv", ".tab", ".xlsx", ".xlsm", ".ods", ".parquet", ".pq")
 _FOLDER = "import/folder"
 _MOST = 5000
+_BEHIND = re.compile(r"(?<=/)(?=/|~/)")
 _COLUMNS = (
     ColumnSpec("name", "Name"),
     ColumnSpec("size", "Size", right=True),
@@ -151,12 +153,17 @@ class FilePicker(Dialog[str | None]):
         self._look()
 
     @property
+    def _text(self) -> str:
+        """What was typed; a whole path typed behind the folder that stood there counts alone."""
+        return _BEHIND.split(self.query_one(Input).value.strip())[-1]
+
+    @property
     def _typed(self) -> Path:
-        return Path(self.query_one(Input).value.strip()).expanduser()
+        return Path(self._text).expanduser()
 
     def _parts(self) -> tuple[Path, str]:
         """Folder and what was typed of the name."""
-        text = self.query_one(Input).value.strip()
+        text = self._text
         if not text or text.endswith("/"):
             return self._typed, ""
         return self._typed.parent, self._typed.name

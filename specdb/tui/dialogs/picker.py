@@ -11,7 +11,7 @@ from textual.widgets import Input
 from specdb.errors import indefinite
 from specdb.schema import load_schema
 from specdb.tui.catalogue.kinds import STOCK, short_specs
-from specdb.tui.catalogue.search import haystack, rows_with
+from specdb.tui.catalogue.search import haystack, nearest_rows_first, rows_with
 from specdb.tui.dialogs.chooser import ChoosingDialog
 from specdb.tui.widgets.columns import Column, measured
 from specdb.tui.widgets.days import shop_day
@@ -51,6 +51,11 @@ class Picker(ChoosingDialog):
         thread to work it out.
     title : str or None
         Title of the dialog.
+
+    Attributes
+    ----------
+    begin : str
+        Stands in the line when it opens, as if typed.
     """
 
     place = "chooser"
@@ -64,7 +69,10 @@ class Picker(ChoosingDialog):
         self._kind = load_schema().table(kind)
         super().__init__(title or f"Choose {indefinite(self._kind.title.lower())}", "part of maker, model or id")
         self._where = where
+        self.begin = ""
         self._held: _Held | None = None
+        self._shown: str | None = None
+        self._picked_early = False
 
     @classmethod
     def for_part(cls, kind: str, head: str) -> Picker:
@@ -83,6 +91,8 @@ class Picker(ChoosingDialog):
 
     def on_mount(self) -> None:
         """Get the rows."""
+        if self.begin:
+            self.query_one(Input).value = self.begin
         self.work(self._load, self._loaded, group="load", what=f"list every {self._kind.title.lower()}")
 
     def _load(self) -> _Held:
@@ -124,6 +134,12 @@ class Picker(ChoosingDialog):
         self._held = held
         self.search(self.query_one(Input).value)
 
+    def action_pick(self) -> None:
+        """Close with the row of the cursor; once what was typed is looked up, where the keys were faster."""
+        self._picked_early = self._shown != self.query_one(Input).value
+        if not self._picked_early:
+            super().action_pick()
+
     def search(self, words: str) -> None:
         """Show the rows that have the words typed.
 
@@ -143,12 +159,16 @@ class Picker(ChoosingDialog):
             mask = rows_with(words, held.texts)
             if held.allowed is not None:
                 mask = held.allowed if mask is None else pc.and_(mask, held.allowed)
-            return pa.array(range(held.rows.num_rows)) if mask is None else pc.indices_nonzero(mask)
+            found = pa.array(range(held.rows.num_rows)) if mask is None else pc.indices_nonzero(mask)
+            return nearest_rows_first(words, held.rows[self._kind.primary_key[0]], found)
 
         def show(order: pa.Array) -> None:
             self.table.set_empty(f"No {self._kind.title.lower()} has that in its maker, model or id.")
             columns = _fitting(held.columns, self.table.size.width)
             self.table.set_table(held.rows, columns, order=order, key=self._kind.primary_key, keep=False)
+            self._shown = words
+            if self._picked_early:
+                self.action_pick()
 
         self.work(look, show, group="search", what="search")
 

@@ -40,7 +40,9 @@ def ask_for_choice(
     else:
         from specdb.tui.dialogs.picker import Picker
 
-        screen.app.push_screen(Picker.for_part(kind, texts.get("head_id", "").strip()), chosen)
+        picker = Picker.for_part(kind, texts.get("head_id", "").strip())
+        picker.begin = entry.text.strip() if entry.is_changed else ""
+        screen.app.push_screen(picker, chosen)
 
 
 def _ask_within(

@@ -14,6 +14,7 @@ from textual.message import Message
 from textual.widgets import Input, Label, Static
 
 from specdb.schema import load_schema
+from specdb.tui.catalogue.search import nearest_first
 from specdb.tui.dialogs.chooser import ChoosingDialog
 from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.entry import EntryInput
@@ -254,7 +255,8 @@ class ClubOrSetPicker(ChoosingDialog):
         if self._offers is None:
             return
         wanted = words.lower().split()
-        shown = [o for o in self._offers if all(w in f"{o.key} {o.label} {o.of} {o.shaft}".lower() for w in wanted)]
+        having = [o for o in self._offers if all(w in f"{o.key} {o.label} {o.of} {o.shaft}".lower() for w in wanted)]
+        shown = nearest_first(words, having, lambda o: o.key)
         names = [c.name for c in self._COLUMNS]
         rows = pa.table({n: pa.array([getattr(o, n) for o in shown], pa.string()) for n in names})
         self.table.set_empty("No fitted club and no set has that in its name.")

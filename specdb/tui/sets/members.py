@@ -12,6 +12,7 @@ from textual.containers import Vertical
 from textual.widgets import Input
 
 from specdb.tui.actions import Action
+from specdb.tui.catalogue.search import nearest_first
 from specdb.tui.dialogs.chooser import SIDEWAYS, ChoosingDialog
 from specdb.tui.frame import KeyLine
 from specdb.tui.sets.words import missing_words
@@ -139,7 +140,8 @@ class SetMembersDialog(ChoosingDialog):
         import pyarrow as pa
 
         wanted = words.lower().split()
-        shown = [c for c in self._all if all(w in f"{c.key} {c.player} {c.set_id}".lower() for w in wanted)]
+        having = [c for c in self._all if all(w in f"{c.key} {c.player} {c.set_id}".lower() for w in wanted)]
+        shown = nearest_first(words, having, lambda c: c.key)
         columns = {
             "id": [c.key for c in shown],
             "mark": [_IN if c.key in self._marked else _OUT for c in shown],

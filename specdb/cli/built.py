@@ -235,6 +235,6 @@ def bias(as_json: bool) -> None:
         )
     show(columns, rows)
     output.sentence(
-        "off: measured less predicted, mean; spread: of single clubs; stated doubt: how large the differences are "
-        "beside the doubt that was stated, 1 where it is right."
+        "off: measured, corrected for its instrument, less predicted, mean; spread: of single clubs; stated doubt: how "
+        "large the differences are beside the doubt that was stated, 1 where it is right."
     )

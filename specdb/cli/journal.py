@@ -138,7 +138,7 @@ def _write_lines(lines: Sequence[JournalLine]) -> None:
 def undo(change: int | None, yes: bool, by: str | None, why: str | None) -> int:
     """Undo CHANGE (its number stands in 'specdb history'), or the last one; the undo is a change too.
 
-    Says what goes back (what was done, when and by whom, which rows) and, at a terminal, asks first.
+    Says what goes back (what was done, when and by whom, which rows); at a terminal it asks first.
     """
     from specdb.verbs.catalogue.journal import to_undo
     from specdb.verbs.catalogue.journal import undo as undo_change
@@ -146,13 +146,17 @@ def undo(change: int | None, yes: bool, by: str | None, why: str | None) -> int:
     catalogue = settings().open()
     found = to_undo(catalogue, change, lines=_MOST_ROWS)
     if found is not None and found.change.undone_by is None:
-        ask = not yes and sys.stdin.isatty()
-        _tell_what_goes_back(found, ask=ask)
-        if ask and not click.confirm("Undo it?", default=False, err=True):
-            output.note("Nothing was undone.")
-            return int(ExitCode.NO)
         change = found.change.change_no  # whatever is done meanwhile is not what was asked about
-    output.sentence(undo_change(catalogue, change, by=by, why=why))
+        if not yes and sys.stdin.isatty():
+            _tell_what_goes_back(found, ask=True)
+            if not click.confirm("Undo it?", default=False, err=True):
+                output.note("Nothing was undone.")
+                return int(ExitCode.NO)
+            found = None
+    said = undo_change(catalogue, change, by=by, why=why)
+    if found is not None and found.change.undone_by is None:  # told only now, as it might have been refused
+        _tell_what_goes_back(found, ask=False)
+    output.sentence(said)
     return int(ExitCode.DONE)
 
 

@@ -222,6 +222,8 @@ def _write_fitted(answer: SetAnswer) -> None:
 
 
 def _write_ranking(report: SetReport) -> None:
+    from specdb.matching.result import IN_PART_SIGN, IN_PART_WORDS
+
     columns = [
         Column("#", right=True, keep=True),
         Column("model", keep=True, wraps=True),
@@ -237,7 +239,7 @@ def _write_ranking(report: SetReport) -> None:
         [
             str(r.rank),
             r.model,
-            output.number(r.score, 2),
+            f"{IN_PART_SIGN if r.compared_in_part else ''}{output.number(r.score, 2)}",
             _WAY_IN_TABLE.get(r.way, r.way),
             output.number(r.first_trim_in),
             output.number(r.trim_step_in),
@@ -248,6 +250,8 @@ def _write_ranking(report: SetReport) -> None:
         for r in report.results
     ]
     show(columns, rows, more="--json has everything.")
+    if any(r.compared_in_part for r in report.results):
+        output.sentence(f"{IN_PART_WORDS}.")
     output.sentence(
         "score: root mean square of the clubs' scores and 0.10 for every 0.5 cpm a half inch that the slope is off; "
         "first, step: tip trim of the first club and how much more each further number takes; slope: cpm a half inch; "

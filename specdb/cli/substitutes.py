@@ -183,6 +183,8 @@ def write_ranking(report: SubstituteReport) -> None:
     report : SubstituteReport
         What was found.
     """
+    from specdb.matching.result import IN_PART_WORDS
+
     columns = [
         Column("#", right=True, keep=True),
         Column("shaft", keep=True),
@@ -196,6 +198,8 @@ def write_ranking(report: SubstituteReport) -> None:
     ]
     rows = [_ranking_row(result) for result in report.results]
     show(columns, rows, more="--json has everything.")
+    if any(r.compared_in_part for r in report.results):
+        output.sentence(f"{IN_PART_WORDS}.")
     output.sentence(
         "score: root mean square difference in units of tolerance, with uncertainty and preparation; "
         "cpm: difference in frequency; within: chance that everything compared stays inside tolerance; "
@@ -204,11 +208,13 @@ def write_ranking(report: SubstituteReport) -> None:
 
 
 def _ranking_row(result: Substitute) -> list[str]:
+    from specdb.matching.result import IN_PART_SIGN
+
     frequency = next((f.difference for f in result.features if f.key == "frequency_cpm"), None)
     return [
         str(result.rank),
         result.shaft_id,
-        output.number(result.score, 2),
+        f"{IN_PART_SIGN if result.compared_in_part else ''}{output.number(result.score, 2)}",
         output.number(result.tip_trim_in),
         output.signed(frequency, 1) if frequency is not None else "-",
         percent(result.within_tolerance_probability),

@@ -57,6 +57,11 @@ class FeatureDifference:
         }
 
 
+IN_PART_SIGN = "~"
+IN_PART_WORDS = "~ compared on less, as data is lacking: stands behind those compared on more, whatever its score"
+"""What stands before a score of what is compared in part, and what is said under the list."""
+
+
 @dataclass(frozen=True, slots=True)
 class Substitute:
     """One proposed stand-in.
@@ -120,6 +125,11 @@ class Substitute:
     backordered: bool | None = None
     price: float | None = None
     currency: str | None = None
+
+    @property
+    def compared_in_part(self) -> bool:
+        """Whether some feature is not compared: it then stands behind those that are compared on more."""
+        return bool(self.not_compared)
 
     def to_json(self) -> dict[str, Any]:
         """The contract's keys, and a few more."""

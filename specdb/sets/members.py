@@ -113,6 +113,24 @@ def progression(members: Sequence[SetMember]) -> Progression:
     )
 
 
+def too_small(set_id: str, clubs: Sequence[str]) -> str:
+    """Why a set of one club, or none, is not worked out as a set, and what to ask instead.
+
+    Parameters
+    ----------
+    set_id : str
+        Name of the set.
+    clubs : sequence of str
+        Keys of its clubs; one at most.
+    """
+    if not clubs:
+        return f"set {set_id} has no club; 'specdb set club CLUB set_id={set_id}' takes a club in"
+    return (
+        f"set {set_id} has one club only, {clubs[0]}, and is worked out as that club: "
+        f"'specdb substitutes --club {clubs[0]}' finds its stand-ins, 'specdb mechanics --club {clubs[0]}' its figures"
+    )
+
+
 def solve_members(
     set_id: str, members: Sequence[SetMember], solve: Callable[[Parts], Reference] = solve_reference
 ) -> tuple[Reference, ...]:
@@ -135,11 +153,7 @@ def solve_members(
         If any of them cannot be computed; the sentence names each and says why.
     """
     if len(members) < 2:
-        only = f" ({members[0].club_id})" if members else ""
-        raise UsageError(
-            f"set {set_id} has {'one club' if members else 'no club'} only{only}: a set takes at least two; "
-            "ask for a single club with --club"
-        )
+        raise UsageError(too_small(set_id, [m.club_id for m in members]))
     found, problems = [], []
     for member in members:
         try:

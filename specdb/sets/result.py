@@ -184,6 +184,11 @@ class SetStandIn:
         return self.clubs[self.least_known]
 
     @property
+    def compared_in_part(self) -> bool:
+        """Whether some feature of some club is not compared: it then stands behind models compared on more."""
+        return any(c.substitute.compared_in_part for c in self.clubs)
+
+    @property
     def shaft_ids(self) -> tuple[str, ...]:
         """Its shafts, one a club."""
         return tuple(c.substitute.shaft_id for c in self.clubs)

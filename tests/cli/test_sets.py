@@ -65,6 +65,18 @@ def test_set_on_hand(ask: Any) -> None:
     assert all(p["on_hand"] >= p["needed"] for r in answer["results"] for p in r["pieces"])
 
 
+def test_what_is_compared_on_less_is_marked_and_said_to_stand_behind(ask: Any) -> None:
+    words = ("substitutes", "--set", "quilter-irons", "--in-stock")
+    results = ask(*words, "--json").json["results"]
+    found = [(r["score"], any(c["substitute"]["not_compared"] for c in r["clubs"])) for r in results]
+    assert sorted(found, key=lambda r: (r[1], r[0])) == found, "two rankings, one behind the other"
+    assert any(part and score < found[0][0] + 5.0 for score, part in found)
+    lines = ask(*words, "--details", "0").out.splitlines()
+    scores = [line.split("~")[1].split()[0] for line in lines if "  ~" in line]
+    assert scores == [f"{score:.2f}" for score, part in found if part]
+    assert any(line.startswith("~ compared on less") for line in lines)
+
+
 def test_set_and_club_exclude_each_other(ask: Any) -> None:
     for command in ("mechanics", "substitutes"):
         ran = ask(command, "--set", "quilter-irons", "--club", "quilter-pw", status=2)

@@ -12,6 +12,7 @@ import pytest
 
 import specdb as package
 from specdb.verbs.catalogue.change_words import undo_question
+from specdb.verbs.catalogue.changing import set_fields
 from specdb.verbs.catalogue.journal import to_undo
 from specdb.verbs.orders.changes import add_order
 from specdb.verbs.orders.checks import Wanted
@@ -54,6 +55,18 @@ def test_without_a_terminal_it_says_what_goes_back_and_does_it(taken: Path, spec
     assert "Why: on the phone" in ran.err
     assert "order o-77 is taken away" in ran.err
     assert "o-77" not in _orders(taken)
+
+
+def test_a_refused_undo_does_not_read_as_if_it_were_done(taken: Path, specdb: Command) -> None:
+    catalogue = package.open(taken)
+    found = to_undo(catalogue)
+    assert found is not None
+    set_fields(catalogue, "order", "o-77", ["customer=N. Fenwick"])
+    ran = specdb("undo", str(found.change.change_no), "--catalogue", str(taken))
+    assert ran.status != 0
+    assert "cannot be undone" in ran.err
+    assert "is taken away" not in ran.err
+    assert "o-77" in _orders(taken)
 
 
 def test_at_a_terminal_it_asks_as_the_interface_does(taken: Path) -> None:

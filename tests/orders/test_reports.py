@@ -15,6 +15,7 @@ from scipy.stats import poisson
 
 from specdb.catalogue import Catalogue
 from specdb.errors import UsageError
+from specdb.orders.tolerances import TOLERANCES
 from specdb.verbs.building.built_bias import bias
 from specdb.verbs.catalogue.changing import decide, move_stock, retire, set_supply
 from specdb.verbs.orders.changes import Wanted, add_order, today
@@ -26,6 +27,7 @@ from specdb.verbs.reports.reorder import MONTH_DAYS, covering, reorder_report, u
 from specdb.verbs.reports.reports import open_report, shortage_report
 from specdb.verbs.reports.types import Report
 from tests.orders.large import ORDERS, fill_large
+from tests.support.copies import demo_copy
 
 DRIVER, IRONS = Wanted(club_id="driver"), Wanted(set_id="irons")
 DAY = dt.date(2031, 4, 1)
@@ -218,6 +220,29 @@ def test_a_club_measured_twice_counts_once_with_its_newest_value(shop: Catalogue
     _built(shop, "driver", "frequency", [(253.0, 250.0)], instrument="meter 2", **second)
     assert {line.instrument: line.bias for line in errors_report(shop).lines}["all"] == (1.0 + 3.0) / 2.0
     assert [(b.count, b.mean) for b in bias(shop).all] == [(2, 2.0)]
+
+
+def test_bias_and_the_report_on_errors_have_the_same_figures(tmp_path: Path) -> None:
+    """Reference: the plain mean of the raw rows, less what the meter read too little of its references."""
+    path = tmp_path / "demo.duckdb"
+    demo_copy(path)
+    catalogue = Catalogue(path)
+    with catalogue.read() as reader:
+        raw = [r for r in reader.rows("as_built") if r.instrument == "frequency meter 2"]
+        references = [r for r in reader.rows("reference_reading") if r.instrument == "frequency meter 2"]
+    off = float(np.mean([r.value - r.expected for r in raw]))
+    low = float(np.mean([r.value - r.true_value for r in references]))
+    assert off < 0.0 < off - low
+    report, summed = errors_report(catalogue), bias(catalogue)
+    lines = {(line.quantity, line.instrument): (line.clubs, line.bias, line.found) for line in report.lines}
+    assert lines["frequency", "frequency meter 2"][1] == pytest.approx(off - low, abs=0.6)  # its scale is off too
+    told = {
+        (TOLERANCES[b.quantity].title, b.instrument or "all"): (b.count, round(b.mean, 6), b.found)
+        for b in (*summed.all, *summed.by_instrument)
+    }
+    assert lines.items() <= told.items()
+    points = [p for p in report.more["readings"] if p.instrument == "frequency meter 2"]
+    assert np.mean([p.corrected - p.expected for p in points]) == pytest.approx(np.mean([p.off for p in points]))
 
 
 class _Page(HTMLParser):

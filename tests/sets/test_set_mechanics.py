@@ -147,7 +147,7 @@ def test_adapter_setting_counts_in_loft_and_lie() -> None:
 
 
 def test_one_club_is_no_set() -> None:
-    with pytest.raises(UsageError, match=r"set irons has one club only \(club-4\): a set takes at least two"):
+    with pytest.raises(UsageError, match=r"set irons has one club only, club-4, .*'specdb substitutes --club club-4'"):
         set_numbers("irons", fitted()[:1])
     with pytest.raises(UsageError, match="no club"):
         set_numbers("irons", [])

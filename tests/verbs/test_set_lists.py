@@ -16,6 +16,8 @@ from specdb.verbs.catalogue.changing import add_row, move_stock, retire, set_fie
 from specdb.verbs.catalogue.journal import undo
 from specdb.verbs.clubs.fitted import numbers_of, numbers_of_typed
 from specdb.verbs.matching.heads import club_with_head, heads_of
+from specdb.verbs.orders.changes import Wanted, add_order
+from specdb.verbs.orders.parts import release_parts, reserve_parts
 from specdb.verbs.sets.decisions import choose_for_set, reject_for_set
 from specdb.verbs.sets.lists import FittedSet, assign_set, fitted_sets, missing_numbers
 from specdb.verbs.sets.next_club import next_down
@@ -65,8 +67,8 @@ def test_a_set_that_waits_for_its_shafts_stands_first(catalogue: Catalogue) -> N
     assert first.numbers == ("5", "7", "9", "PW")
     assert first.missing == ("6", "8")
     assert first.player == "Ines Quilter"
-    assert first.supply == "3 of 4 on hand, backordered, expected 2027-01-08"
-    assert found[1].supply == "all on hand"
+    assert first.supply == "3 of 4 free, backordered, expected 2027-01-08"
+    assert found[1].supply == "all free"
 
 
 def test_one_piece_on_the_shelf_is_not_counted_for_two_clubs(catalogue: Catalogue) -> None:
@@ -75,7 +77,20 @@ def test_one_piece_on_the_shelf_is_not_counted_for_two_clubs(catalogue: Catalogu
         pieces, held = reader.stock("shaft")[shaft], reader.held().get(("shaft", shaft), 0)
     move_stock(catalogue, "count", "shaft", shaft, held + 2)
     assert pieces != held + 2
-    assert listed(catalogue, TANSLEY).supply.startswith("2 of 3 on hand")
+    assert listed(catalogue, TANSLEY).supply.startswith("2 of 3 free")
+
+
+def test_a_piece_kept_for_the_own_club_is_free_for_its_set_and_one_of_another_is_not(catalogue: Catalogue) -> None:
+    shaft = club(catalogue, "quilter-pw").shaft_id
+    with catalogue.write() as writer:
+        other = asdict(writer.get("club", "quilter-pw")) | {"id": "theirs", "set_id": None}
+        writer.put("club", other, mode="add")
+    move_stock(catalogue, "count", "shaft", shaft, 1)
+    for order, key, said in (("o-own", "quilter-pw", "3 of 4 free"), ("o-theirs", "theirs", "2 of 4 free")):
+        add_order(catalogue, order, [Wanted(club_id=key)])
+        reserve_parts(catalogue, order)
+        assert listed(catalogue, QUILTER).supply.startswith(said)
+        release_parts(catalogue, order)
 
 
 @pytest.mark.parametrize(

@@ -61,7 +61,11 @@ def bias_lines(answer: BiasAnswer, width: int) -> list[Line]:
     """
     if not answer.all:
         return sentence("No finished club has been measured yet.", width)
-    lines = sentence("Measured less predicted, the mean and how well it is known.", width, part="quiet")
+    lines = sentence(
+        "Measured, corrected for its instrument, less predicted: the mean and how well it is known.",
+        width,
+        part="quiet",
+    )
     for title, some in (("All clubs", answer.all), ("By instrument", answer.by_instrument)):
         if some:
             lines += heading(title)

@@ -45,8 +45,8 @@ _TALL, _BROAD, _TWO_PANES = 34, 172, 110
 _LIST_LOW, _LIST_TALL = 4, 8  # sets that are seen at once above the clubs of one
 _PAUSE_SECONDS = 0.08
 _ONE_ONLY = (
-    "One club only: a set takes at least two to be worked out. e takes fitted clubs in; d enters the next one down, "
-    "copied from this one."
+    "One club only: a set takes at least two to be worked out; its stand-ins are those of the club (F4). e takes "
+    "fitted clubs in; d enters the next one down, copied from this one."
 )
 _NONE_YET = "No fitted club belongs to a set yet. n puts a set together from fitted clubs."
 

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from specdb.matching.result import IN_PART_SIGN
 from specdb.tui.standins.lists import CHOSEN_SIGN, GAP
 from specdb.tui.widgets.columns import Column, ColumnSpec, measured
 from specdb.tui.widgets.numbers import chance, number, short
@@ -54,7 +55,7 @@ def models_table(answer: SetAnswer, width: int, today: dt.date) -> tuple[pa.Tabl
     columns = {
         "id": [key_of(r) for r in results],
         "model": [f"{r.rank:>2}{CHOSEN_SIGN if answer.is_chosen(r) else ' '}{r.model}" for r in results],
-        "score": [f"{r.score:.2f}" for r in results],
+        "score": [f"{IN_PART_SIGN if r.compared_in_part else ''}{r.score:.2f}" for r in results],
         "way": [_WAYS.get(r.way, r.way) for r in results],
         "first": [short(r.first_trim_in) for r in results],
         "step": [short(r.trim_step_in) for r in results],

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from specdb.matching.result import IN_PART_SIGN
 from specdb.tui.sets.standins_lists import model_in_short
 from specdb.tui.sets.words import sign_of
 from specdb.tui.standins.words import cut_line, difference_lines, filters_said, not_compared_lines
@@ -114,12 +115,14 @@ def models_line(options: SearchOptions, answer: SetAnswer, width: int) -> Line:
     only = filters_said(options)
     report = answer.report
     chosen = next((model_in_short(r.model, _CHOSEN) for r in report.results if answer.is_chosen(r)), "")
+    less = f", {IN_PART_SIGN} compared on less" if any(r.compared_in_part for r in report.results) else ""
+    found = f"{len(report.results)} shown{less}, {len(report.excluded):,} left out"
     return cut_line(
         (
             (f"chosen: {chosen} · " if chosen else "", "good"),
             (f"only {', '.join(only)}" if only else "all models", "strong" if only else "plain"),
             (
-                f" · {len(report.results)} shown, {len(report.excluded):,} left out · weighting {report.weighting}",
+                f" · {found} · weighting {report.weighting}",
                 "quiet",
             ),
         ),

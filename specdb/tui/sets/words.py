@@ -62,7 +62,7 @@ def sets_table(sets: Sequence[FittedSet], width: int) -> tuple[pa.Table, list[Co
         taken += 11
     room = width - taken - 3
     if any(len(t) > room for t in columns["supply"]):
-        columns["supply"] = [t.replace(" on hand", " there").replace("expected", "due") for t in columns["supply"]]
+        columns["supply"] = [t.replace("expected", "due") for t in columns["supply"]]
     supply = max(min(max((len(t) for t in columns["supply"]), default=0), room), 14)
     specs = [
         ColumnSpec("id", "set"),

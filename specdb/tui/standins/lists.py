@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from specdb.matching.result import IN_PART_SIGN
 from specdb.tui.standins.words import free_in_short, preparation_in_short
 from specdb.tui.widgets.columns import Column, ColumnSpec, measured
 from specdb.tui.widgets.numbers import chance, short
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from specdb.verbs.matching.waiting import FittedClub
 
 CHOSEN_SIGN = "*"
-PARTLY_SIGN = "~"
 GAP, _MARGIN = 2, 3  # between the columns of a list, and around them with the scroll bar
 _LEAST_PREPARATION, _LEAST_NAME, _LEAST_SUMMARY = 9, 20, 24
 _REASON_NARROW = 46
@@ -77,7 +77,7 @@ def ranked_table(answer: SubstitutesAnswer, width: int, today: dt.date) -> tuple
         "id": [r.shaft_id for r in results],
         "shaft": [_named(r, r.shaft_id in answer.chosen) for r in results],
         # one that is compared on less stands behind those that are compared on more, whatever its score
-        "score": [f"{PARTLY_SIGN if r.not_compared else ''}{r.score:.2f}" for r in results],
+        "score": [f"{IN_PART_SIGN if r.compared_in_part else ''}{r.score:.2f}" for r in results],
         "trim": [short(r.tip_trim_in) for r in results],
         "inside": [chance(r.within_tolerance_probability) for r in results],
         "stock": [free_in_short(r, today) for r in results],

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from specdb.matching.result import IN_PART_SIGN
 from specdb.tui.widgets.bars import bar, scale
 from specdb.tui.widgets.numbers import chance, number, plural, short, signed
 from specdb.tui.widgets.prose import Line, Piece, heading, sentence
@@ -111,8 +112,8 @@ def filter_line(options: SearchOptions, answer: SubstitutesAnswer | None, width:
     if answer is not None:
         report = answer.report
         found = f"{len(report.results)} shown, {len(report.excluded):,} left out"
-        if any(r.not_compared for r in report.results):
-            found += ", ~ compared on less"
+        if any(r.compared_in_part for r in report.results):
+            found += f", {IN_PART_SIGN} compared on less"
         if answer.chosen:
             last, *before = answer.chosen
             chosen = f"chosen: {last}{', before it ' + ', '.join(before) if before else ''} · "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -54,21 +54,15 @@ def bias(catalogue: Catalogue) -> BiasAnswer:
     """
     with catalogue.read() as reader:
         rows: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
-        calibrations = calibrations_of(reader) if any(r.instrument for r in rows) else None
+        corrected = corrected_values(reader, rows)
         known, read_with = once_each(reader, rows)
-
-    def off_of(r: AsBuilt) -> float:
-        value = float(r.value or 0.0)
-        true = true_value(calibrations, r.quantity, value, r.instrument, r.taken_on)
-        return (value if true is None else true[0]) - float(r.expected or 0.0)
 
     def sums(some: Sequence[AsBuilt], instrument: str = "") -> list[Bias]:
         found = []
         for quantity in TOLERANCES:
             own = [r for r in some if r.quantity == quantity]
             if own:
-                off = [off_of(r) for r in own]
-                found.append(bias_of(quantity, instrument, off, [r.expected_sd or 0.0 for r in own]))
+                found.append(bias_over(quantity, instrument, own, corrected))
         return found
 
     instruments = sorted({r.instrument for r in read_with if r.instrument})
@@ -80,6 +74,42 @@ def bias(catalogue: Catalogue) -> BiasAnswer:
             (m, b) for m in months for b in sums([r for r in known if r.taken_on and f"{r.taken_on:%Y-%m}" == m])
         ),
     )
+
+
+def corrected_values(reader: Reader, rows: Sequence[AsBuilt]) -> Callable[[AsBuilt], float]:
+    """What was measured, corrected for its instrument; as it was read where nothing is known of the instrument.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    rows : sequence of AsBuilt
+        Everything that it will be asked for.
+    """
+    calibrations = calibrations_of(reader) if any(r.instrument for r in rows) else None
+
+    def corrected(row: AsBuilt) -> float:
+        value = float(row.value or 0.0)
+        true = true_value(calibrations, row.quantity, value, row.instrument, row.taken_on)
+        return value if true is None else true[0]
+
+    return corrected
+
+
+def bias_over(quantity: str, instrument: str, rows: Sequence[AsBuilt], corrected: Callable[[AsBuilt], float]) -> Bias:
+    """What was measured less what was expected, over some clubs; for the report on errors too.
+
+    Parameters
+    ----------
+    quantity, instrument : str
+        What was measured, and with what.
+    rows : sequence of AsBuilt
+        Of that quantity, each beside what was expected.
+    corrected : callable
+        From :func:`corrected_values`.
+    """
+    off = [corrected(r) - float(r.expected or 0.0) for r in rows]
+    return bias_of(quantity, instrument, off, [r.expected_sd or 0.0 for r in rows])
 
 
 def once_each(reader: Reader, rows: Sequence[AsBuilt]) -> tuple[list[AsBuilt], list[AsBuilt]]:

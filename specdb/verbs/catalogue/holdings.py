@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import UsageError, indefinite
-from specdb.records.rows import StockMove
+from specdb.records.rows import Reservation, StockMove
 from specdb.schema import load_schema
 from specdb.verbs.catalogue.kinds import table_of
 
@@ -114,9 +114,37 @@ def free_pieces(reader: Reader, kind: str, clubs: Collection[str] = ()) -> dict[
     clubs : collection of str
         Clubs that it is asked for: a piece that is kept for one of these is free for it, one piece a club.
     """
-    free, own = reader.stock(kind), set(clubs)
+    return free_of(reader.stock(kind), kept_rows(reader, kind), clubs)
+
+
+def kept_rows(reader: Reader, kind: str) -> list[Reservation]:
+    """What is kept of the parts of a kind.
+
+    Parameters
+    ----------
+    reader : Reader
+        The catalogue.
+    kind : str
+        The kind.
+    """
+    return list(reader.rows("reservation", where=f"state = 'held' and kind = '{kind}'"))
+
+
+def free_of(free: Mapping[str, int], kept_of: Iterable[Reservation], clubs: Collection[str] = ()) -> dict[str, int]:
+    """The same as :func:`free_pieces`, of what was read before.
+
+    Parameters
+    ----------
+    free : mapping of str to int
+        Pieces on hand, by part.
+    kept_of : iterable of Reservation
+        What is kept, from :func:`kept_rows`.
+    clubs : collection of str
+        Clubs that it is asked for.
+    """
     kept: Counter[str] = Counter()
-    for r in reader.rows("reservation", where=f"state = 'held' and kind = '{kind}'"):
+    own = set(clubs)
+    for r in kept_of:
         mine = r.club_id in own
         own.discard(r.club_id)
         kept[r.item_id] += r.quantity - mine

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from specdb.catalogue import Catalogue
-from specdb.orders.as_built import Bias, bias_of
 from specdb.orders.choosing import CHOSEN, latest_first
 from specdb.orders.needs import USED
 from specdb.orders.tolerances import SWINGWEIGHT_POINT_IN_OZ, TOLERANCES
 from specdb.records.rows import AsBuilt, Choice, Club, Reservation
 from specdb.units import unit_label
-from specdb.verbs.building.built_bias import once_each
+from specdb.verbs.building.built_bias import bias_over, corrected_values, once_each
 from specdb.verbs.orders.changes import today as shop_day
 from specdb.verbs.reports.types import Report, ReportColumn
 from specdb.verbs.stiffness.finished import newest_of_clubs
@@ -42,7 +41,8 @@ class StandInLine:
         ``built in o-1040``, ``kept for o-1043``, ``not used yet``, or ``replaced by sedge on 2031-05-02`` where another
         one was chosen later and the club was built with it.
     frequency_cpm, off_expected_cpm, off_fitted_cpm : float or None
-        Measured frequency, less what was expected of it, and less the frequency of the fitted club.
+        Measured frequency as it was read; corrected for its meter, less what was expected of it, and less the
+        frequency of the fitted club.
     off_swingweight : float or None
         Measured swingweight less expected, points.
     off_weight_g, off_length_in : float or None
@@ -81,9 +81,10 @@ def stand_in_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
         clubs: dict[str, Club] = {c.id: c for c in reader.rows("club")}
         kept: list[Reservation] = [r for r in reader.rows("reservation") if r.kind == "shaft"]
         built = list(newest_of_clubs(reader, reader.rows("as_built", order_by=("taken_on", "id"))).values())
+        corrected = corrected_values(reader, built)
     lines: list[StandInLine] = []
     for choice in latest_first(chosen):
-        mine = _stand_in_lines(choice, clubs[choice.club_id], kept, built)
+        mine = _stand_in_lines(choice, clubs[choice.club_id], kept, built, corrected)
         if mine[0].where == _NOT_USED:
             mine = [replace(line, where=_replaced(choice, chosen, kept, built)) for line in mine]
         lines += mine
@@ -91,6 +92,7 @@ def stand_in_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Repo
     said = [
         "Off expected: measured less what was worked out for the club with the stand-in.",
         "Off fitted: measured less the frequency of the fitted club.",
+        "Measured is corrected for its instrument, but as it was read in the column cpm.",
     ]
     if measured:
         mean = sum(measured) / len(measured)
@@ -137,7 +139,11 @@ def _replaced(choice: Choice, chosen: Sequence[Choice], kept: Sequence[Reservati
 
 
 def _stand_in_lines(
-    choice: Choice, club: Club, kept: Sequence[Reservation], built: Sequence[AsBuilt]
+    choice: Choice,
+    club: Club,
+    kept: Sequence[Reservation],
+    built: Sequence[AsBuilt],
+    corrected: Callable[[AsBuilt], float],
 ) -> list[StandInLine]:
     """One line a club that it went into or is kept for; one in all where there is none."""
     mine = [r for r in kept if (r.club_id, r.item_id) == (club.id, choice.shaft_id)]
@@ -153,9 +159,12 @@ def _stand_in_lines(
     for (order, line, unit), where in (places or {("", 0, 0): _NOT_USED}).items():
         own = [b for b in rows if (b.order_id or "") == order and b.line in (None, line) and b.unit in (None, unit)]
         off = {
-            b.quantity: round(b.value - b.expected, 6) for b in own if b.value is not None and b.expected is not None
+            b.quantity: round(corrected(b) - b.expected, 6)
+            for b in own
+            if b.value is not None and b.expected is not None
         }
-        cpm = next((b.value for b in reversed(own) if b.quantity == "frequency"), None)
+        read = next((b for b in reversed(own) if b.quantity == "frequency"), None)
+        cpm = None if read is None else read.value
         fitted = club.frequency_cpm
         found.append(
             StandInLine(
@@ -170,7 +179,9 @@ def _stand_in_lines(
                 where=where,
                 frequency_cpm=cpm,
                 off_expected_cpm=off.get("frequency"),
-                off_fitted_cpm=None if cpm is None or fitted is None else cpm - fitted,
+                off_fitted_cpm=None
+                if read is None or cpm is None or fitted is None
+                else round(corrected(read) - fitted, 6),
                 off_swingweight=off["swingweight"] / SWINGWEIGHT_POINT_IN_OZ if "swingweight" in off else None,
                 off_weight_g=off.get("weight"),
                 off_length_in=off.get("length"),
@@ -192,7 +203,7 @@ class ErrorLine:
     clubs : int
         Values.
     bias, bias_sd : float
-        Measured less expected, mean, and the standard deviation of that mean.
+        Measured, corrected for its instrument, less expected: mean, and the standard deviation of that mean.
     spread : float or None
         Standard deviation of single differences.
     tolerance : float
@@ -221,7 +232,7 @@ class ErrorLine:
 
 @dataclass(frozen=True, slots=True)
 class ErrorPoint:
-    """One measured value beside what was expected."""
+    """One measured value beside what was expected; what it is off is that of the corrected value."""
 
     quantity: str
     instrument: str
@@ -229,13 +240,14 @@ class ErrorPoint:
     order_id: str | None
     club_id: str
     value: float
+    corrected: float
     expected: float
     off: float
     in_tolerances: float
 
 
 def errors_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Report:
-    """Predicted against built: bias and spread by quantity and instrument.
+    """Predicted against built: bias and spread by quantity and instrument; the same figures as ``bias`` has.
 
     Parameters
     ----------
@@ -247,17 +259,17 @@ def errors_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Report
     with catalogue.read() as reader:
         rows: list[AsBuilt] = reader.rows("as_built", order_by=("taken_on", "id"))
         known, read_with = once_each(reader, rows)
+        corrected = corrected_values(reader, rows)
     lines = []
     for quantity in TOLERANCES:
         own, each = ([r for r in some if r.quantity == quantity] for some in (known, read_with))
         names = sorted({r.instrument for r in each if r.instrument})
         groups = [("all", own)] + [(n, [r for r in each if r.instrument == n]) for n in names if len(names) > 1]
-        lines += [_error_line(quantity, name, some) for name, some in groups if some]
+        lines += [_error_line(quantity, name, some, corrected) for name, some in groups if some]
     found = [line for line in lines if line.found]
     said = [
-        "Bias: measured less expected, the mean, ± its own standard deviation; a club measured twice counts once.",
-        "Spread: one standard deviation of single clubs.",
-        "Ratio: differences over their stated doubt; about 1 where the doubt is stated right.",
+        "Bias: measured, corrected for its instrument, less expected; ± one standard deviation of the mean.",
+        "Spread: one standard deviation of single clubs; ratio: differences over their stated doubt.",
         *(
             f"{line.quantity}, {line.instrument}: {line.bias:+.2g} {line.unit} on average, more than chance explains."
             for line in found
@@ -285,9 +297,10 @@ def errors_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Report
             r.order_id,
             r.club_id,
             float(r.value or 0.0),
+            round(corrected(r), 6),
             float(r.expected or 0.0),
-            round(float(r.value or 0.0) - float(r.expected or 0.0), 6),
-            round((float(r.value or 0.0) - float(r.expected or 0.0)) / TOLERANCES[r.quantity].within, 6),
+            round(corrected(r) - float(r.expected or 0.0), 6),
+            round((corrected(r) - float(r.expected or 0.0)) / TOLERANCES[r.quantity].within, 6),
         )
         for r in known
     )
@@ -303,9 +316,10 @@ def errors_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Report
     )
 
 
-def _error_line(quantity: str, instrument: str, rows: Sequence[AsBuilt]) -> ErrorLine:
-    off = [float(r.value or 0.0) - float(r.expected or 0.0) for r in rows]
-    found: Bias = bias_of(quantity, instrument, off, [r.expected_sd or 0.0 for r in rows])
+def _error_line(
+    quantity: str, instrument: str, rows: Sequence[AsBuilt], corrected: Callable[[AsBuilt], float]
+) -> ErrorLine:
+    found = bias_over(quantity, instrument, rows, corrected)
     days = [r.taken_on for r in rows if r.taken_on]
     return ErrorLine(
         quantity=TOLERANCES[quantity].title,

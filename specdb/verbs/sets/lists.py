@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.catalogue import Catalogue, Reader
 from specdb.errors import UsageError
+from specdb.verbs.catalogue.holdings import free_of, kept_rows
 from specdb.verbs.matching.waiting import BACKORDERED, NONE_ON_HAND, NOT_BOOKED, ON_HAND
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ class FittedSet:
     state : int
         How the shafts are to be had, that of the worst: as of :mod:`specdb.verbs.matching.waiting`.
     supply : str
-        The same in words.
+        The same in words; free is what is kept for no club but its own.
     chosen : int
         Clubs for which a stand-in is chosen.
     """
@@ -68,9 +69,8 @@ def fitted_sets(catalogue: Catalogue) -> list[FittedSet]:
     with catalogue.read() as reader:
         clubs: list[Club] = [c for c in reader.rows("club") if c.set_id and c.status != _RETIRED]
         heads: dict[str, Head] = {h.id: h for h in reader.rows("head")}
-        stock, held, supply = reader.stock("shaft"), reader.held(), reader.supply("shaft")
+        stock, kept, supply = reader.stock("shaft"), kept_rows(reader, "shaft"), reader.supply("shaft")
         decided = {c.club_id for c in reader.rows("choice") if c.decision == _CHOSEN}
-    free = {s: k - held.get(("shaft", s), 0) for s, k in stock.items()}
     by_set: dict[str, list[Club]] = {}
     for club in clubs:
         by_set.setdefault(club.set_id or "", []).append(club)
@@ -79,7 +79,8 @@ def fitted_sets(catalogue: Catalogue) -> list[FittedSet]:
         own.sort(key=lambda c: (-c.playing_length_in, c.id))
         numbers = tuple(heads[c.head_id].number or "" if c.head_id in heads else "" for c in own)
         players = {c.player for c in own if c.player}
-        state, words = _supply(Counter(c.shaft_id for c in own), free if stock else None, supply)
+        free = free_of(stock, kept, [c.id for c in own]) if stock else None
+        state, words = _supply(Counter(c.shaft_id for c in own), free, supply)
         found.append(
             FittedSet(
                 set_id=set_id,
@@ -103,9 +104,9 @@ def _supply(needed: Counter[str], free: Mapping[str, int] | None, supply: Mappin
     pieces = sum(needed.values())
     short = {s: k - max(free.get(s, 0), 0) for s, k in needed.items() if free.get(s, 0) < k}
     if not short:
-        return ON_HAND, "all on hand"
+        return ON_HAND, "all free"
     lacking = sum(short.values())
-    words = [f"{pieces - lacking} of {pieces} on hand"]
+    words = [f"{pieces - lacking} of {pieces} free"]
     states = [supply[s] for s in short if s in supply]
     backordered = any(s.backordered for s in states)
     if backordered:

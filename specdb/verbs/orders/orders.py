@@ -103,6 +103,7 @@ class _Swaps:
         self._reader = reader
         self._known: dict[tuple[str, str], Swap] = {}
         self._shafts: dict[str, tuple[float | None, str | None, float | None, float | None]] = {}
+        self._trims: dict[tuple[str, str], float | None] | None = None
         self._shelf: FitShelf | None = None
 
     def of(self, club: Club, stand_in: str) -> Swap:
@@ -113,11 +114,9 @@ class _Swaps:
         return self._known[key]
 
     def _found(self, club: Club, stand_in: str) -> Swap:
-        trims = [
-            c.tip_trim_in
-            for c in self._reader.rows("choice", where=f"club_id = '{club.id}' and shaft_id = '{stand_in}'")
-        ]
-        trim = trims[0] if trims else None
+        if self._trims is None:  # all at once, as the shafts
+            self._trims = {(c.club_id, c.shaft_id): c.tip_trim_in for c in self._reader.rows("choice")}
+        trim = self._trims.get((club.id, stand_in))
         (dia, form, raw, _), (own_dia, own_form, own_raw, most) = (self._shaft(s) for s in (club.shaft_id, stand_in))
         if None in (dia, form) or (dia, form) != (own_dia, own_form):
             return self._planned(club, stand_in, trim)

@@ -69,6 +69,11 @@ class UnknownKindError(SpecdbError, LookupError):
         self.known = tuple(known)
 
     def __str__(self) -> str:
+        from difflib import get_close_matches
+
+        word = self.kind.strip().lower().replace("-", "_").replace(" ", "_")
+        if near := get_close_matches(word, self.known, n=3):
+            return f"there is no kind '{self.kind}'; did you mean {' or '.join(near)}?"
         return f"there is no kind '{self.kind}'; there are: {', '.join(self.known)}"
 
 

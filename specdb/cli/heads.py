@@ -13,6 +13,7 @@ from specdb.cli.fitup import write_steps
 from specdb.cli.options import json_option, quantity
 from specdb.cli.ranked import write_ranked, write_reason
 from specdb.cli.tables import Column, show
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.sets.head_result import HeadStandIn
@@ -143,7 +144,7 @@ def _free(result: HeadStandIn) -> str:
 
 def _write_details(result: HeadStandIn) -> None:
     output.section(f"{result.rank}. {result.head_id}")
-    output.sentence(f"{result.summary[0].upper()}{result.summary[1:]}.")
+    output.sentence(f"{begun(result.summary)}.")
     columns = [
         Column("feature", keep=True),
         Column("wanted", right=True, keep=True),

@@ -29,6 +29,7 @@ _FIRST = {
     "choice": "club_id shaft_id decision tip_trim_in by on why",
 }
 _USUAL_LIMIT = 100
+_SETS = ("set", "sets")
 _COARSE = ("g", "deg", "cpm", "n_m2")
 
 
@@ -37,6 +38,7 @@ _COARSE = ("g", "deg", "cpm", "n_m2")
     "specdb list shaft",
     "specdb list shaft --where 'weight_g < 70 and tip_dia_in = 0.335'",
     "specdb list head --columns id,weight_g,bore_depth_in --json",
+    "specdb list sets",
 )
 @kind_argument
 @click.option("--where", metavar="COND", help="Only what fits, such as \"flex = 'S' and weight_g < 65\".")
@@ -54,9 +56,14 @@ def list_kind(
     wide: bool,
     as_json: bool,
 ) -> None:
-    """List items of a KIND: shaft, head, adapter, grip, club, ... ('specdb fields' lists them)."""
+    """List items of a KIND: shaft, head, adapter, grip, club, ... ('specdb fields' lists them); 'sets': fitted sets."""
     from specdb.verbs.catalogue.looking import list_rows
 
+    if kind.strip().lower() in _SETS:
+        if where is not None or columns is not None:
+            raise click.UsageError("sets are listed whole: --where and --columns go with 'specdb list club'")
+        _list_sets(limit, as_json=as_json)
+        return
     names = [name.strip() for name in columns.split(",") if name.strip()] if columns is not None else []
     if columns is not None and not names:
         raise click.UsageError("--columns names no field")
@@ -67,6 +74,31 @@ def list_kind(
         output.emit_json(found.to_json())
         return
     _write(found, names, wide=wide)
+
+
+def _list_sets(limit: int | None, *, as_json: bool) -> None:
+    """List the fitted sets, which are no kind of their own: a club says which set it belongs to."""
+    from specdb.verbs.sets.lists import fitted_sets
+
+    found = fitted_sets(settings().open())
+    shown = found if limit is None else found[:limit]
+    if as_json:
+        output.emit_json([one.to_json() for one in shown])
+        return
+    if shown:
+        columns = [
+            Column("set", keep=True),
+            Column("clubs", right=True, keep=True),
+            Column("numbers", wraps=True, keep=True),
+            Column("player", wraps=True, keep=True),
+            Column("shafts", wraps=True),
+        ]
+        rows = [
+            [one.set_id, str(len(one.clubs)), " ".join(n or "?" for n in one.numbers), one.player, one.supply]
+            for one in shown
+        ]
+        show(columns, [[output.printable(text) for text in row] for row in rows], more="--json has everything.")
+    output.note(f"{output.plural(len(found), 'fitted set')}.")
 
 
 def _write(found: Listing, names: list[str], *, wide: bool) -> None:

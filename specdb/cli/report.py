@@ -90,7 +90,7 @@ def write_report(made: Report) -> None:
         columns, [[output.printable(row[i]) for i in used] for row in texts], more="--csv and --html have all columns."
     )
     output.line()
-    output.bullets(made.said)
+    output.bullets((*made.said, *made.further))
 
 
 @report.command("open", examples=("specdb report open", "specdb report open --html open.html --csv open.csv"))

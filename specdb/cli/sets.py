@@ -14,6 +14,7 @@ from specdb.cli.options import no_club_beside_set
 from specdb.cli.progress import steps
 from specdb.cli.ranked import write_ranked, write_reason
 from specdb.cli.tables import Column, show
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Step
@@ -271,7 +272,7 @@ def _sets_words(found: SetStandIn) -> str:
 
 def _write_details(found: SetStandIn, shared: Sequence[str]) -> None:
     output.section(f"{found.rank}. {found.model}, {found.way}")
-    output.sentence(f"{found.summary[0].upper()}{found.summary[1:]}.")
+    output.sentence(f"{begun(found.summary)}.")
     write_trim_chart(found)
     output.sentence(
         f"Clubs together {output.number(found.clubs_score, 2)}, slope {output.number(found.slope_term, 2)}"

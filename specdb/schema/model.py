@@ -112,9 +112,8 @@ class Field:
         text : str
             As typed.
         """
-        if self.pattern is None or self.pattern.fullmatch(text) or not self.pattern.fullmatch(text.upper()):
-            return text
-        return text.upper()
+        # a field that takes both spellings wants capitals too: d3 and D3 are one swingweight
+        return text.upper() if self.pattern is not None and self.pattern.fullmatch(text.upper()) else text
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,7 @@ from specdb.tui.keys_in_order import KeysInOrder
 from specdb.tui.memory import Memory, default_state_folder
 from specdb.tui.notices import Notices
 from specdb.tui.themes import DARK, LIGHT, THEME_NAMES, PlainFilter, themes
+from specdb.units.writing import begun
 
 WELCOME = "welcome"
 FINISH_SECONDS = 20.0
@@ -297,7 +298,7 @@ class SpecdbApp(Notices[SpecdbError], KeysInOrder[SpecdbError]):
             self.call_later(self.exit, error, int(error.exit_code))
             return
         text = str(error)
-        self.notify(text[:1].upper() + text[1:], title=error.title, severity="error", timeout=12, markup=False)
+        self.notify(begun(text), title=error.title, severity="error", timeout=12, markup=False)
 
     def tell_failure(self, what: str, error: Exception, trace: str) -> None:
         """Say that specdb itself failed, and keep the traceback in a file.
@@ -422,7 +423,7 @@ class SpecdbApp(Notices[SpecdbError], KeysInOrder[SpecdbError]):
 
 
 def _sentence_case(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return begun(text)
 
 
 def _runner(target: Any, action: Action) -> Callable[[], Any]:  # noqa: ANN401 (a screen or the app)

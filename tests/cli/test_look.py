@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import getpass
 import json
 from pathlib import Path
 
 import pytest
 
+import specdb as package
 from specdb.cli import look
 from specdb.schema import load_schema
 from tests.cli.conftest import Command, in_own_process
 from tests.cli.shop import MAKER, SHAFTS
+from tests.support.copies import demo_copy
 
 
 def test_list_names_every_active_shaft_and_says_how_many_are_hidden(filled: Path, specdb: Command) -> None:
@@ -199,3 +202,40 @@ def test_a_key_that_is_worked_out_is_not_called_needed(specdb: Command) -> None:
     lines = specdb("fields", "grip").out
     assert "(needed)" not in lines
     assert "(needed)" in specdb("fields", "club").out  # head, shaft and length are
+
+
+def test_fitted_sets_are_listed_with_their_clubs_and_player(specdb: Command, tmp_path: Path) -> None:
+    path = tmp_path / "demo.duckdb"
+    demo_copy(path)
+    with package.open(path).read() as reader:
+        of = [c for c in reader.rows("club") if c.set_id == "quilter-irons"]
+    for word in ("set", "sets"):
+        lines = specdb("list", word, "--catalogue", str(path)).out.splitlines()
+        (line,) = [t for t in lines if t.startswith("quilter-irons")]
+        assert line.split()[1] == str(len(of))
+        assert of[0].player in line
+    found = specdb("list", "sets", "--json", "--catalogue", str(path)).json
+    assert {c.id for c in of} == set(next(s for s in found if s["set_id"] == "quilter-irons")["clubs"])
+
+
+def test_a_mistyped_kind_is_answered_with_the_one_that_was_meant(specdb: Command, tmp_path: Path) -> None:
+    path = tmp_path / "demo.duckdb"
+    demo_copy(path)
+    assert specdb("show", "shft", "x", "--catalogue", str(path)).err.strip().endswith("did you mean shaft?")
+    assert "adapter_setting" in specdb("list", "xyzzy", "--catalogue", str(path)).err
+
+
+def test_a_swingweight_is_kept_in_capitals_and_a_decision_has_who_made_it(specdb: Command, tmp_path: Path) -> None:
+    path = tmp_path / "demo.duckdb"
+    demo_copy(path)
+    own = ("--catalogue", str(path))
+    assert specdb("set", "club", "ashby-driver", "swingweight=d3", *own).status == 0
+    assert specdb("reject", "--club", "ashby-driver", "--shaft", "ambrel-lyde-60-s", *own).status == 0
+    file = tmp_path / "clubs.csv"
+    file.write_text("id,swingweight\nashby-wedge,c8\n", encoding="utf-8")
+    specdb("import", "club", str(file), *own)
+    with package.open(path).read() as reader:
+        assert reader.get("club", "ashby-driver").swingweight == "D3"
+        assert reader.get("club", "ashby-wedge").swingweight == "C8"
+        (choice,) = [c for c in reader.rows("choice") if c.shaft_id == "ambrel-lyde-60-s"]
+    assert choice.by == getpass.getuser()

@@ -46,6 +46,20 @@ def test_shortages_look_as_they_did(snap_compare: Compare, make: AppFactory, siz
     assert snap_compare(make(start="orders"), terminal_size=size, run_before=act)
 
 
+async def test_the_column_after_what_fits_is_cut_and_the_explanation_leaves_room(make: AppFactory) -> None:
+    async with make(start="orders").run_test(size=SMALL) as pilot:
+        await _open(pilot)
+        for number in ("2", "3", "5"):
+            await pilot.press(number)
+            await settled(pilot)
+            screen = pilot.app.screen
+            assert isinstance(screen, ReportsScreen)
+            assert screen.query_one("#head").size.height <= 3, "its title and two lines"
+            table = screen.query_one(PagedTable)
+            seen = "".join(segment.text for segment in table.render_line(table.head_lines)).rstrip()
+            assert len(seen) > 60, "no empty columns at the right"
+
+
 async def test_every_report_is_there_and_the_last_one_is_remembered(make: AppFactory) -> None:
     async with make(start="orders").run_test(size=SMALL) as pilot:
         await _open(pilot)

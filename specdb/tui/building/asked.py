@@ -15,6 +15,7 @@ from specdb.tui.dialogs.lines import LinesDialog
 from specdb.tui.dialogs.undo import AskDialog
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.units import parse_quantity, unit_label
+from specdb.units.writing import begun
 from specdb.verbs.building.finished_clubs import RawReadings
 from specdb.verbs.building.raw_weight import next_piece
 
@@ -123,7 +124,7 @@ def wrong_piece(typed: Mapping[str, str]) -> str:
         raw = raw_of(typed, {})
     except SpecdbError as error:
         text = str(error)
-        return text[:1].upper() + text[1:]
+        return begun(text)
     name = typed["piece"]
     if name.lower() == "published":
         return "'published' stands for a leaflet's table; name the piece that is on the bench."

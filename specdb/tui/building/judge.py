@@ -12,7 +12,7 @@ from specdb.orders.measured_words import value_words
 from specdb.orders.tolerances import TOLERANCES
 from specdb.tui.widgets.prose import Line, sentence
 from specdb.tui.widgets.words import day
-from specdb.units.writing import as_sentence
+from specdb.units.writing import as_sentence, begun
 from specdb.verbs.building.as_built import parse_built, true_value
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ def read(bench: OnBench, quantity: str, text: str, instrument: str, today: dt.da
         value = parse_built(quantity, text)
     except (FieldError, UnitError) as error:
         said = str(error)
-        return Read(quantity, text, error=said[:1].upper() + said[1:])
+        return Read(quantity, text, error=begun(said))
     true = true_value(bench.calibrations, quantity, value, instrument or None, today)
     judged = judge_corrected(quantity, value, true, bench.aim(quantity), bench.expected.facts)
     return Read(quantity, text, value, "", judged)

@@ -17,6 +17,7 @@ from specdb.tui.dialogs.take_back import ask_to_take_back, differences
 from specdb.tui.widgets.columns import ColumnSpec, plain
 from specdb.tui.widgets.paged import PagedTable
 from specdb.tui.widgets.words import moment
+from specdb.units.writing import begun
 from specdb.verbs.catalogue.change_words import change_words, counted_rows, why_words
 
 if TYPE_CHECKING:
@@ -143,7 +144,7 @@ class HistoryScreen(PlaceScreen):
     def _write(self, number: int) -> None:
         change, lines = self._changes[number], self._lines[number]
         said, why = plain(change_words(change)), plain(why_words(change))
-        parts: list[tuple[str, str]] = [(f"{said[0].upper()}{said[1:]}.\n", ""), *([(f"{why}\n", "")] if why else [])]
+        parts: list[tuple[str, str]] = [(f"{begun(said)}.\n", ""), *([(f"{why}\n", "")] if why else [])]
         if change.undone_by is not None:
             parts.append((f"Taken back by change {change.undone_by}.\n", "bold"))
         more = sum(change.rows.values()) - len(lines)

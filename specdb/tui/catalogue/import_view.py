@@ -31,6 +31,7 @@ from specdb.tui.dialogs.take_back import ask_to_take_back
 from specdb.tui.widgets.paged import PagedTable
 from specdb.tui.widgets.tab_line import TabLine
 from specdb.tui.widgets.words import who
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.catalogue.importing import ImportReport
@@ -304,7 +305,7 @@ class ImportScreen(PlaceScreen):
         self._show_head()
         self.action_tab(_REFUSED)
         text = str(error)
-        self._say_now(f"{text[:1].upper()}{text[1:]}.")
+        self._say_now(f"{begun(text)}.")
         if isinstance(error, ImportFileError) and len(self._sheets) > 1 and self._sheet is None:
             self.action_sheet()
 

@@ -11,6 +11,7 @@ from specdb.schema import Table, load_schema
 from specdb.tui.actions import Action
 from specdb.tui.dialogs.ask import Way, WaysDialog
 from specdb.tui.widgets.words import who
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.tui.base import Working
@@ -191,12 +192,12 @@ def ask_to_retire(screen: Working[Any], table: Table, key: str, then: Callable[[
             )  # fmt: skip
 
     def tell(_: object) -> None:
-        screen.notify(f"{named[:1].upper()}{named[1:]}. ^z takes it back.", title=done, markup=False)
+        screen.notify(f"{begun(named)}. ^z takes it back.", title=done, markup=False)
         if then is not None:
             then()
 
     def ask(wanted: str) -> None:
-        said = f"{text} {wanted[:1].upper()}{wanted[1:]}." if wanted else text
+        said = f"{text} {begun(wanted)}." if wanted else text
         screen.app.push_screen(WaysDialog(heading, said, ways), answered)
 
     if act is not retire or table.name not in _ORDERED:

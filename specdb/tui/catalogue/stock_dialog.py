@@ -24,6 +24,7 @@ from specdb.tui.widgets.columns import plain
 from specdb.tui.widgets.entry import EntryInput
 from specdb.tui.widgets.words import day, remember_who, shelf_words, who
 from specdb.units import parse_integer
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.records.rows import StockMove
@@ -233,7 +234,7 @@ class StockDialog(Dialog[None]):
         try:
             pieces = parse_integer(text)
         except SpecdbError as error:
-            return f"{str(error)[:1].upper()}{str(error)[1:]}."
+            return f"{begun(str(error))}."
         if pieces < 0 or (pieces == 0 and self._move != "count"):
             return "A whole number above zero is wanted: what leaves is booked as used or damaged."
         on_hand = 0 if self._held is None else self._held.shelf.on_hand
@@ -283,7 +284,7 @@ class StockDialog(Dialog[None]):
         self._booking = False
         wrong = self.query_one("#wrong", Static)
         text = str(error).partition("; count them first")[0]
-        wrong.update(f"! {text[:1].upper()}{text[1:]}.")
+        wrong.update(f"! {begun(text)}.")
         wrong.display = True
 
     def _booked(self, counts: tuple[int, int]) -> None:

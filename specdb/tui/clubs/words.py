@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.tui.fitup.words import VERDICTS
 from specdb.tui.widgets.numbers import number
 from specdb.tui.widgets.prose import Line, Piece, heading, sentence
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.verbs.clubs.fitted import ClubNumbers, Recorded
@@ -261,7 +262,7 @@ def _missing(numbers: ClubNumbers, width: int) -> list[Line]:
 
 
 def _full(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
+    return f"{begun(text)}{'' if text.endswith(('.', '?', '!')) else '.'}"
 
 
 def club_title(values: Mapping[str, Any]) -> str:

@@ -13,6 +13,7 @@ from specdb.tui.actions import Action
 from specdb.tui.base import Dialog
 from specdb.tui.frame import KeyLine
 from specdb.units import format_quantity
+from specdb.units.writing import begun
 from specdb.verbs.catalogue.values import parse_value
 
 
@@ -73,7 +74,7 @@ class TypeDialog(Dialog[tuple[float | None] | None]):
         meaning = self.query_one("#meaning", Static)
         meaning.set_class(isinstance(read, str), "error")
         if isinstance(read, str):
-            meaning.update(read[:1].upper() + read[1:])
+            meaning.update(begun(read))
         else:
             meaning.update("" if read[0] is None else f"= {format_quantity(read[0], self._field.unit or '')}")
 

@@ -29,6 +29,7 @@ from specdb.tui.fitup.asked import (
 )
 from specdb.tui.fitup.header import STEPS, asked_lines, part_at
 from specdb.tui.widgets.prose import Line, content, sentence
+from specdb.units.writing import begun
 from specdb.verbs.clubs.clubs import ClubRequest
 
 if TYPE_CHECKING:
@@ -248,7 +249,7 @@ class FitUpScreen(PlaceScreen):
     def _failed(self, error: Exception) -> None:
         self.judged = None
         text = str(error)
-        said = f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '!', '?')) else '.'}"
+        said = f"{begun(text)}{'' if text.endswith(('.', '!', '?')) else '.'}"
         self.query_one("#verdict", Static).update(content(sentence(said, self._width)))
         for name in ("#drawing", "#report"):
             self.query_one(name, Static).update("")
@@ -303,7 +304,7 @@ class FitUpScreen(PlaceScreen):
         used = max((sum(len(text) for text, _ in line) for line in drawn), default=0)
         width = self._width - 2 - (used + 3 if wide else 0)
         lines = report_lines(judged.report, max(width, 30), prepared=self._prepared, figures=self._figures)
-        notes = [line for text in self.said for line in sentence(f"{text[:1].upper()}{text[1:]}.", width, part="quiet")]
+        notes = [line for text in self.said for line in sentence(f"{begun(text)}.", width, part="quiet")]
         gap: list[Line] = [(("", "plain"),)]
         report.update(content([*([] if wide else gap), *notes, *(gap if notes else []), *lines]))
 

@@ -22,6 +22,7 @@ from specdb.tui.forms.body import FormBody
 from specdb.tui.widgets.columns import plain
 from specdb.tui.widgets.entry import EntryInput
 from specdb.tui.widgets.words import form_title, listed, remember_who, who
+from specdb.units.writing import begun
 from specdb.verbs.catalogue.form_rows import Kept, OpenedRow, keep_row, missing_references, open_row, rebased
 from specdb.verbs.catalogue.forms import Form, check_row, copy_of, derived_key, field_sentence, form_of, texts_of
 
@@ -252,7 +253,7 @@ class RowForm(PlaceScreen):
                 self.action_save(then, sure=True)
                 return
             ways = (Way("save", "s", "Save it: these orders get one club more"),)
-            text = f"{said[:1].upper()}{said[1:]}. As long as nothing is kept for it, an undo takes it back."
+            text = f"{begun(said)}. As long as nothing is kept for it, an undo takes it back."
             dialog = WaysDialog("Open orders get larger", text, ways)
             self.app.push_screen(dialog, lambda way: self.action_save(then, sure=True) if way == "save" else None)
 

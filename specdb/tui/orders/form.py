@@ -16,6 +16,7 @@ from specdb.tui.orders.fields import FIELDS, NOT_SAVED, OrderFields, state_of, t
 from specdb.tui.orders.line_entry import LineEntry
 from specdb.tui.widgets.entry import EntryInput, FieldEntry
 from specdb.tui.widgets.words import listed, remember_who
+from specdb.units.writing import begun
 from specdb.verbs.orders.checks import Wanted
 from specdb.verbs.orders.entry import (
     EntryLine,
@@ -155,7 +156,7 @@ class OrderForm(OrderFields):
     def _not_saved(self, error: SpecdbError) -> None:
         self._hold(saving=False)
         text = str(error)
-        said = f"{text[:1].upper()}{text[1:]}."
+        said = f"{begun(text)}."
         if self._order_id is None and "already" in text and self.field("id").text.strip():
             self.field("id").say(said)
             self._refused(self.field("id"), "the number")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from specdb.tui.widgets.days import short_day, too_late, wanted_words
 from specdb.tui.widgets.prose import Line, heading, sentence
-from specdb.units.writing import as_sentence
+from specdb.units.writing import as_sentence, begun
 
 if TYPE_CHECKING:
     from specdb.orders.availability import NeedState, OrderView, UnitView
@@ -39,7 +39,7 @@ def order_lines(view: OrderView, waits: Sequence[Wait], today: dt.date, width: i
     said = "no day is wanted" if order.wanted_on is None else f"wanted {wanted}"
     clubs = "1 club" if len(view.units) == 1 else f"{len(view.units)} clubs"
     stands = f"; {counts(view)}" if view.active and view.states else ""
-    lines += sentence(f"{said[:1].upper()}{said[1:]}; {clubs}{stands}.", width, part="bad" if late else "plain")
+    lines += sentence(f"{begun(said)}; {clubs}{stands}.", width, part="bad" if late else "plain")
     if order.notes:
         lines += sentence(order.notes, width, before=(("Note: ", "quiet"),), hanging=2)
     for text in (*view.problems, *view.said):

@@ -18,6 +18,7 @@ from specdb.tui.plan.run import Planned, Stage, make_plan
 from specdb.tui.widgets import days
 from specdb.tui.widgets.words import day, remember_who, who
 from specdb.units import day_in_full, parse_day_ahead
+from specdb.units.writing import begun
 from specdb.verbs.orders.allocation import AllocationOptions, PlanStoppedError
 
 if TYPE_CHECKING:
@@ -171,7 +172,7 @@ class PlanActs(PlaceScreen):
         self._began = None
         self._keep_after = False
         text = str(error)
-        self.said = f"{text[:1].upper()}{text[1:]}."
+        self.said = f"{begun(text)}."
         if self.options.first and not isinstance(error, PlanStoppedError):
             self.options = replace(self.options, first=())  # an order that was to be first is open no more
         self.plan_ends(None)
@@ -382,7 +383,7 @@ def _no_day(typed: Mapping[str, str]) -> str:
         found: dt.date = parse_day_ahead(typed["day"], days.shop_day())
     except UnitError as error:
         text = str(error)
-        return f"{text[:1].upper()}{text[1:]}."
+        return f"{begun(text)}."
     return "That day is past." if found < days.shop_day() else ""
 
 

@@ -13,6 +13,7 @@ from specdb.tui.orders.words import wait_words
 from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.days import counted, short_day, wanted_words
 from specdb.tui.widgets.prose import Line, heading, sentence
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -265,7 +266,7 @@ def planned_lines(order: PlannedOrder, head: Order, today: dt.date, width: int) 
     }[order.outcome]
     lines += sentence(f"It {built}; {wanted}.", width, part="bad" if order.outcome is Outcome.SHORT else "plain")
     for reason in order.reasons:
-        lines += sentence(f"{reason[:1].upper()}{reason[1:]}.", width, before=(("- ", "plain"),))
+        lines += sentence(f"{begun(reason)}.", width, before=(("- ", "plain"),))
     if order.units:
         lines += heading("Clubs")
     for unit in order.units:
@@ -381,7 +382,7 @@ def proposal_lines(
         lines += sentence(f"{named}: {work or 'nothing beside'}.", width, hanging=4)
         said = summaries.get(unit.key.club_id)
         if said:
-            lines += sentence(f"{said[:1].upper()}{said[1:]}.", width, before=(("    ", "plain"),))
+            lines += sentence(f"{begun(said)}.", width, before=(("    ", "plain"),))
     return lines
 
 
@@ -413,7 +414,7 @@ def proof_lines(answer: AllocationAnswer, seconds: float, width: int) -> list[Li
     took = f"all of it took {seconds:.1f} s, the solver {plan.seconds:.1f} s of it"
     lines += sentence(f"Stand-ins were looked for in {places}; {took}.", width)
     for text in answer.not_compared:
-        lines += sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("Not compared: ", "doubt"),), hanging=2)
+        lines += sentence(f"{begun(text)}.", width, before=(("Not compared: ", "doubt"),), hanging=2)
     return lines
 
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from specdb.verbs.reports.types import Report, ReportColumn
 
 _WIDEST = 32
+_LEAST = 8
 _WIDE = 100
 _LABEL = 20
 SAID = 4
@@ -46,6 +47,8 @@ def report_table(report: Report, width: int) -> tuple[pa.Table, list[ColumnSpec]
     # what is left of the line goes to the first column that is cut
     columns = measured(table, specs)
     taken = sum(c.width + 2 for c in columns) + 3  # a scroll bar too
+    if taken > width:
+        specs = _last_cut(specs, [c.width for c in columns], width - 3)
     if taken < width:
         specs = [
             ColumnSpec(
@@ -56,6 +59,17 @@ def report_table(report: Report, width: int) -> tuple[pa.Table, list[ColumnSpec]
             for s, c in zip(specs, columns, strict=True)
         ]
     return table, specs
+
+
+def _last_cut(specs: list[ColumnSpec], widths: list[int], room: int) -> list[ColumnSpec]:
+    """The first column that does not fit, cut to what is left of the line, if that says anything."""
+    for i, (spec, width) in enumerate(zip(specs, widths, strict=True)):
+        if width + 2 > room:
+            if not spec.right and room - 2 >= _LEAST:
+                return [*specs[:i], ColumnSpec(spec.name, spec.title, width=room - 2), *specs[i + 1 :]]
+            break
+        room -= width + 2
+    return specs
 
 
 def _longest(texts: list[str], title: str) -> int:
@@ -104,9 +118,9 @@ def line_lines(report: Report, line: object, width: int) -> list[Line]:
         text = day_words(value) if isinstance(value, dt.date) else cell(column, value)
         if text:
             lines += sentence(text, width, before=((f"{column.title:<{_LABEL}}  ", "quiet"),))
-    if len(report.said) > SAID:
+    if below := (*report.said[SAID:], *report.further):
         lines += heading("To read it")
-        for text in report.said[SAID:]:
+        for text in below:
             lines += sentence(text, width, part="quiet")
     return lines
 

@@ -12,6 +12,7 @@ from specdb.tui.sets.members import SetMembersDialog, keys_of
 from specdb.tui.sets.saving import ask_for_file
 from specdb.tui.widgets.columns import plain
 from specdb.tui.widgets.words import listed, who
+from specdb.units.writing import begun
 from specdb.verbs.sets.lists import Assigned, assign_set
 from specdb.verbs.sets.next_club import NextClub, next_down
 
@@ -103,7 +104,7 @@ class SetActs(PlaceScreen):
         preset = {name: "" if value is None else plain(as_typed(value)) for name, value in found.values.items()}
         self.app.push_screen(ClubForm(None, similar=found.like, preset=preset, kept=self._kept))
         said = "; ".join(found.said)
-        self.notify(f"{said[:1].upper()}{said[1:]}. Look it over, then save.", title=f"Number {found.number}",
+        self.notify(f"{begun(said)}. Look it over, then save.", title=f"Number {found.number}",
                     timeout=12, markup=False)  # fmt: skip
 
     # ---- from here

@@ -34,6 +34,7 @@ from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.paged import PagedTable
 from specdb.tui.widgets.prose import Line, sentence
 from specdb.tui.widgets.tab_line import TabLine
+from specdb.units.writing import begun
 from specdb.verbs.sets.lists import FittedSet, fitted_sets
 
 if TYPE_CHECKING:
@@ -222,7 +223,7 @@ class SetsScreen(SetActs, PlaceScreen):
 
         def failed(error: SpecdbError) -> None:
             text = str(error)
-            self._worked_out(Worked(found, None, f"{text[:1].upper()}{text[1:]}."))
+            self._worked_out(Worked(found, None, f"{begun(text)}."))
 
         self.work(
             lambda: Worked(found, set_mechanics_of(catalogue, set_id)),

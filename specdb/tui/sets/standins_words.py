@@ -15,6 +15,7 @@ from specdb.tui.widgets.curves import Curve, Mark, Stroke
 from specdb.tui.widgets.numbers import chance, number, plural, short, signed
 from specdb.tui.widgets.prose import Line, heading, sentence
 from specdb.tui.widgets.text_rows import TextColumn, text_rows
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Step
@@ -227,7 +228,7 @@ def model_lines(found: SetStandIn, width: int, doubt: Doubt | None = None) -> li
     """
     lines = chart_lines(found, width)
     lines += sentence(trim_words(found), width)
-    lines += sentence(f"{found.summary[:1].upper()}{found.summary[1:]}.", width, part="strong")
+    lines += sentence(f"{begun(found.summary)}.", width, part="strong")
     slope = ""
     if math.isfinite(found.slope):
         slope = (

@@ -10,6 +10,7 @@ from specdb.tui.widgets.columns import ColumnSpec
 from specdb.tui.widgets.curves import Axis, Curve, Mark
 from specdb.tui.widgets.numbers import number, plural, signed
 from specdb.tui.widgets.prose import Line, heading, sentence
+from specdb.units.writing import as_sentence
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -256,10 +257,7 @@ def set_lines(answer: SetMechanicsAnswer, missing: str, width: int) -> list[Line
 
 
 def _full(text: str) -> str:
-    # a club's key begins a sentence as it is written
-    head = text.split(" ", 1)[0]
-    begun = text if "-" in head.rstrip(":") else text[:1].upper() + text[1:]
-    return begun if begun.endswith(".") else f"{begun}."
+    return as_sentence(text)
 
 
 def _assumed(clubs: Iterable[ClubRow]) -> list[str]:

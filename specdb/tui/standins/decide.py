@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from specdb.tui.dialogs.words import Wanted, WordsDialog
 from specdb.tui.widgets.words import remember_who, who
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.matching.result import Substitute
@@ -63,7 +64,7 @@ _THEN = {True: "choosing it again puts it first", False: "that choice is given u
 
 
 def _sentence(found: Substitute) -> str:
-    return f"{found.summary[:1].upper()}{found.summary[1:]}."
+    return f"{begun(found.summary)}."
 
 
 def who_and_why(memory: Memory, example: str) -> list[Wanted]:

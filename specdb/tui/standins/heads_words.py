@@ -15,6 +15,7 @@ from specdb.tui.widgets.columns import Column, ColumnSpec, measured
 from specdb.tui.widgets.numbers import number, signed
 from specdb.tui.widgets.prose import Line, Piece, heading, sentence
 from specdb.tui.widgets.text_rows import cut_in_the_middle
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -230,7 +231,7 @@ def head_lines(found: HeadStandIn, width: int, *, plain: bool = False) -> list[L
     head = "".ljust(_NAME) + "".join(f" {t:>{_NUMBER}}" for t in ("wanted", "finished", "diff.", "steps"))
     lines: list[Line] = [((f"{head}  ", "quiet"), (scale(room), "quiet"))]
     lines += [_difference(found, d, room, plain=plain) for d in found.differences]
-    lines += sentence(f"{found.summary[:1].upper()}{found.summary[1:]}.", width, part="strong")
+    lines += sentence(f"{begun(found.summary)}.", width, part="strong")
     if found.not_compared:
         missing = ", ".join(_TITLES.get(key, key) for key in found.not_compared)
         lines += sentence(f"Not compared, for want of data: {missing}.", width, part="doubt")
@@ -304,7 +305,7 @@ def head_work_lines(found: HeadStandIn, width: int) -> list[Line]:
         if texts:
             lines += heading(title)
             for text in texts:
-                said = f"{text[:1].upper()}{text[1:]}"
+                said = begun(text)
                 lines += sentence(said if said.endswith(".") else f"{said}.", width, before=(before,))
     return lines
 

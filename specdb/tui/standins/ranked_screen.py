@@ -14,6 +14,7 @@ from specdb.tui.widgets.lines_view import LinesView
 from specdb.tui.widgets.paged import PagedTable
 from specdb.tui.widgets.prose import sentence
 from specdb.tui.widgets.tab_line import TabLine
+from specdb.units.writing import begun
 
 _TALL = 34  # from which list and detail stand under each other
 
@@ -78,7 +79,7 @@ class RankedScreen(PlaceScreen):
     def _say_failed(self, error: SpecdbError) -> str:
         """Say above an empty list why there is none; the sentence is for the detail, too."""
         text = str(error)
-        said = f"{text[:1].upper()}{text[1:]}."
+        said = f"{begun(text)}."
         self._list.set_empty("")
         self._clear_list()
         self.query_one("#head", LinesView).show(sentence(said, self._width, part="bad")[:3])

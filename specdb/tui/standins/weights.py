@@ -14,6 +14,7 @@ from textual.widget import Widget
 
 from specdb.tui.widgets.numbers import short
 from specdb.tui.widgets.prose import Line, content
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.matching.weighting import Tolerances
@@ -199,7 +200,7 @@ class WeightsPane(Widget, can_focus=True):
         state = " *changed, not saved" if weights.changed else ""
         lines.append(((f"Weighting: {weights.name}{state}", "quiet"),))
         if self._wrong:
-            lines.append(((f"! {self._wrong[:1].upper()}{self._wrong[1:]}.", "bad"),))
+            lines.append(((f"! {begun(self._wrong)}.", "bad"),))
         else:
             lines.append(((_HINT, "quiet"),))
         return lines

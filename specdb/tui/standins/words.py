@@ -10,6 +10,7 @@ from specdb.matching.result import IN_PART_SIGN
 from specdb.tui.widgets.bars import bar, scale
 from specdb.tui.widgets.numbers import chance, number, plural, short, signed
 from specdb.tui.widgets.prose import Line, Piece, heading, sentence
+from specdb.units.writing import begun
 
 if TYPE_CHECKING:
     from specdb.fitup.report import Step
@@ -304,7 +305,7 @@ def comparison_lines(found: Substitute, width: int, doubt: Doubt | None = None, 
         Use nothing but ASCII in the bars.
     """
     lines = difference_lines(found, width, plain=plain)
-    summary = found.summary[:1].upper() + found.summary[1:]
+    summary = begun(found.summary)
     lines += sentence(f"{summary}.", width, part="strong")
     lines += sentence(build_words(found), width)
     lines += not_compared_lines(found, width)
@@ -378,7 +379,7 @@ def work_lines(found: Substitute, width: int) -> list[Line]:
     if found.notes:
         lines += heading("To be known")
         for text in found.notes:
-            lines += sentence(f"{text[:1].upper()}{text[1:]}.", width, before=(("- ", "key"),))
+            lines += sentence(f"{begun(text)}.", width, before=(("- ", "key"),))
     lines += sentence(
         "An aid to a skilled person: makers' instructions, local codes and qualified practice come first.",
         width,

@@ -22,6 +22,7 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from specdb.units import unit_label
+from specdb.units.writing import begun
 from specdb.verbs.catalogue.forms import Form, FormField, Read, read_value
 
 LABEL, ROOM, UNIT = 19, 26, 7
@@ -413,7 +414,7 @@ class FieldEntry(Widget):
             return f"Was {self.opened_text}." if self.opened_text else ""
         if not self.text or not self.origin:
             return ""
-        return f"{self.origin[:1].upper()}{self.origin[1:]}."
+        return f"{begun(self.origin)}."
 
     def _side(self, room: int) -> tuple[str, str]:
         """What stands behind the unit, and how: how a value was understood, what it was, or where it comes from."""

@@ -16,6 +16,7 @@ from textual.widgets import Input, Label, Static
 from specdb.catalogue.where import WhereError, parse_where
 from specdb.schema import Table
 from specdb.units import unit_label
+from specdb.units.writing import begun
 
 _PAUSE_SECONDS = 0.6  # a condition half typed is not complained of while the keys still move
 _LAST_WORD = re.compile(r"[a-z_]+$")
@@ -198,4 +199,4 @@ class WhereField(Vertical):
 
 def _sentence(error: WhereError) -> str:
     text = str(error)
-    return f"{text[:1].upper()}{text[1:]}."
+    return f"{begun(text)}."

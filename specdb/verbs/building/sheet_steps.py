@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from specdb.sheets.content import MEASURED, RAW_WEIGHT, Figure, WorkStep
 from specdb.units.lengths import cut_length, depth_at_most
+from specdb.units.writing import begun
 from specdb.verbs.building.sheet_verdict import checks_of_build
 from specdb.verbs.building.sheet_weight import weight_step
 
@@ -238,7 +239,7 @@ def _bend_words(check: Check | None) -> str:
 
 def _title(operation: str) -> str:
     words = operation.replace("_", " ")
-    return words[:1].upper() + words[1:]
+    return begun(words)
 
 
 def _check(report: FitReport, name: str) -> Check | None:

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from specdb.catalogue import Catalogue, Reader, Writer
+from specdb.catalogue.store import user_name
 from specdb.errors import ConflictError, NotFoundError, UsageError, indefinite
 from specdb.records.rows import Choice
 from specdb.schema import Table, load_schema
@@ -456,7 +457,7 @@ def keep_decision(
         "decision": decision,
         "tip_trim_in": tip_trim_in,
         "score": score,
-        "by": by,
+        "by": by or user_name(),
         "on": dt.date.today(),  # noqa: DTZ011 (the day on the shop's own calendar)
         "decided_no": number,
         "why": why,

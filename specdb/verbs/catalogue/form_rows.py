@@ -11,6 +11,7 @@ from typing import Any
 from specdb.catalogue import Catalogue, Reader, Writer
 from specdb.errors import FieldError, NotFoundError, UsageError, indefinite
 from specdb.schema import Table
+from specdb.units.writing import begun
 from specdb.verbs.catalogue.details import ReadingSummary, summaries
 from specdb.verbs.catalogue.forms import Form, form_of
 from specdb.verbs.catalogue.holdings import ShelfLine, shelf_lines, stocked_kinds
@@ -331,7 +332,7 @@ def missing_references(catalogue: Catalogue, form: Form, values: Mapping[str, An
         for name, kind, key in wanted:
             if reader.find(kind, key) is None:
                 error = str(NotFoundError(kind, key, reader.near(kind, key)))
-                errors[name] = f"{error[0].upper()}{error[1:]}{'' if error.endswith('?') else '.'}"
+                errors[name] = f"{begun(error)}{'' if error.endswith('?') else '.'}"
         if of_adapter and "adapter_id" not in errors:
             known = [s.setting for s in reader.settings_of(str(setting[0]))]
             if setting[1] not in known:

@@ -15,6 +15,7 @@ from typing import Any
 from specdb.errors import FieldError, SpecdbError, UsageError
 from specdb.schema import Field, Table
 from specdb.units import UNITS, day_in_full, format_quantity, quantity_as_typed, unit_label
+from specdb.units.writing import begun
 from specdb.verbs.catalogue.kinds import table_of
 from specdb.verbs.catalogue.values import AHEAD, parse_value, today
 
@@ -80,7 +81,7 @@ class FormField:
             parts.append(f"One of {', '.join(self.choices)}.")
         elif self.field.is_number or self.field.type == "date":
             allowed = self.field.allowed()
-            parts.append(f"{allowed[0].upper()}{allowed[1:]}.")
+            parts.append(f"{begun(allowed)}.")
         if self.field.example and not self.choices and self.field.type == "number":
             parts.append(f"Such as {self.field.example}.")
         return " ".join(parts)
@@ -325,7 +326,7 @@ def _sentence(table: Table, field: Field, message: str) -> str:
     message = re.sub(rf"^(?:{re.escape(table.name)} )?{re.escape(field.name)}(?=[: ])", field.title, message)
     named = {f.name: f.title for f in table.fields if "_" in f.name}
     message = re.sub(r"\b[a-z0-9]+(?:_[a-z0-9]+)+\b", lambda m: named.get(m[0], m[0]), message)
-    message = message[:1].upper() + message[1:]
+    message = begun(message)
     return message if message.endswith((".", "?", "!")) else f"{message}."
 
 

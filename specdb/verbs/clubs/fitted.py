@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.errors import CatalogueError, SpecdbError
 from specdb.records.rows import Club
+from specdb.units.writing import begun
 from specdb.verbs.clubs.clubs import NamedClub, find_club, request_of
 from specdb.verbs.clubs.mechanics import club_values
 from specdb.verbs.matching.weightings import tolerances_of
@@ -213,7 +214,7 @@ def _judged(inputs: Any) -> FitReport | None:  # noqa: ANN401 (FitInputs)
 
 def _sentence(error: SpecdbError) -> str:
     text = str(error)
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
+    return f"{begun(text)}{'' if text.endswith(('.', '?', '!')) else '.'}"
 
 
 def _recorded(typed: Mapping[str, Any], values: Mapping[str, Any]) -> tuple[Recorded, ...]:

@@ -14,6 +14,7 @@ from specdb.errors import NotFoundError, UsageError
 from specdb.orders.choosing import Decisions, choose_shaft
 from specdb.orders.needs import NEEDING_PARTS, USED, Part, UnitKey, needs_of
 from specdb.records.rows import Club, Order, OrderLine, Reservation
+from specdb.units.writing import begun
 from specdb.verbs.orders.changes import add_order, next_number
 from specdb.verbs.orders.checks import Orderable, Wanted
 from specdb.verbs.orders.orders import read_book
@@ -303,7 +304,7 @@ class _Parts:
 
 
 def _as_sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?")) else ".")
+    return begun(text) + ("" if text.endswith((".", "?")) else ".")
 
 
 def keep_order(

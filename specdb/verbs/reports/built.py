@@ -268,13 +268,15 @@ def errors_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Report
         lines += [_error_line(quantity, name, some, corrected) for name, some in groups if some]
     found = [line for line in lines if line.found]
     said = [
-        "Bias: measured, corrected for its instrument, less expected; ± one standard deviation of the mean.",
-        "Spread: one standard deviation of single clubs; ratio: differences over their stated doubt.",
-        *(
-            f"{line.quantity}, {line.instrument}: {line.bias:+.2g} {line.unit} on average, more than chance explains."
-            for line in found
-        ),
+        f"{line.quantity}, {line.instrument}: {line.bias:+.2g} {line.unit} on average, more than chance explains."
+        for line in found
     ]
+    said.append("Bias: measured, corrected for its instrument, less expected; the mean.")
+    further = (
+        "± sd: one standard deviation of that mean; a club measured twice counts once.",
+        "Spread: one standard deviation of single clubs.",
+        "Ratio: differences over their stated doubt; about 1 where the doubt is stated right.",
+    )
     columns = (
         ReportColumn("quantity", "quantity", keep=True),
         ReportColumn("instrument", "instrument", keep=True, wraps=True),
@@ -313,6 +315,7 @@ def errors_report(catalogue: Catalogue, *, day: dt.date | None = None) -> Report
         tuple(said) if lines else (),
         "No finished club was measured against what was expected of it.",
         {"readings": points},
+        further if lines else (),
     )
 
 

@@ -34,6 +34,9 @@ td.w { min-width: 8rem; }
 ul { margin: 0 0 1rem; padding-left: 1.2rem; }
 tr { break-inside: avoid; }
 .wide { overflow-x: auto; }
+@media screen and (max-width: 68rem) { body { margin: 1rem auto; } table { font-size: .78rem; }
+  th, td { padding: .25rem .35rem; } td.k { white-space: normal; overflow-wrap: anywhere; min-width: 4.5rem; }
+  td.w { min-width: 6rem; } }
 @media print { body { margin: 0; max-width: none; font-size: 10pt; } table { font-size: 8pt; }
   th, td { padding: .15rem .3rem; } td.k { white-space: normal; } td.w { min-width: 0; } .wide { overflow: visible; }
   @page { size: A4 landscape; margin: 12mm; } }
@@ -60,8 +63,8 @@ def report_page(report: Report) -> str:
     ]
     if not report.lines:
         parts.append(f"<p>{escape(report.nothing)}</p>")
-    if report.said:
-        parts += ["<ul>", *(f"<li>{escape(text)}</li>" for text in report.said), "</ul>"]
+    if said := (*report.said, *report.further):
+        parts += ["<ul>", *(f"<li>{escape(text)}</li>" for text in said), "</ul>"]
     for caption, svg in pictures_of(report):
         labelled = svg.replace('role="img"', f'role="img" aria-label="{escape(caption, quote=True)}"', 1)
         parts.append(f"<figure><figcaption>{escape(caption)}</figcaption>{labelled}</figure>")

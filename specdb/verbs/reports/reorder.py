@@ -151,7 +151,14 @@ def reorder_report(
         )
     lines.sort(key=lambda line: (line.note == "", -line.order, _KINDS.index(line.kind), line.item_id))
     return Report(
-        "reorder", "What to reorder", on, _COLUMNS, tuple(lines), _said(cover_months), "Nothing is to be reordered."
+        "reorder",
+        "What to reorder",
+        on,
+        _COLUMNS,
+        tuple(lines),
+        _said(cover_months),
+        "Nothing is to be reordered.",
+        further=_FURTHER,
     )
 
 
@@ -159,7 +166,7 @@ _COLUMNS = (
     ReportColumn("kind", "part", keep=True),
     ReportColumn("item_id", "id", keep=True),
     ReportColumn("order", "to order", number=True, keep=True),
-    ReportColumn("on_hand", "on hand", number=True, keep=True),
+    ReportColumn("on_hand", "on hand", number=True),
     ReportColumn("held", "kept", number=True),
     ReportColumn("needed", "needed beside", number=True),
     ReportColumn("ordered", "on order", number=True),
@@ -169,17 +176,21 @@ _COLUMNS = (
     ReportColumn("note", "note", wraps=True),
     ReportColumn("lead_from", "lead time from", wraps=True),
     ReportColumn("first_on", "expected"),
-    ReportColumn("supplier", "supplier", wraps=True),
+    ReportColumn("supplier", "supplier", keep=True),
 )
 
 
 def _said(cover_months: float) -> tuple[str, ...]:
+    months = f"{cover_months:g} month{'s' if cover_months != 1 else ''}"
     return (
-        f"Use is averaged over the last {MONTHS:g} months, or since the first move where that is less.",
-        "Reorder below: what is used up in the lead time in 19 of 20 cases.",
-        f"To order: up to that, and what is used in {cover_months:g} month{'s' if cover_months != 1 else ''} beside.",
-        "A proposal: it knows nothing of seasons, prices and pack sizes.",
+        f"Reorder below: used up in the lead time in 19 of 20 cases; to order: up to that and the use of {months}.",
     )
+
+
+_FURTHER = (
+    f"Use is averaged over the last {MONTHS:g} months, or since the first move where that is less.",
+    "A proposal: it knows nothing of seasons, prices and pack sizes.",
+)
 
 
 def use_per_month(moves: Iterable[StockMove], on: dt.date) -> dict[Part, float]:

@@ -61,6 +61,8 @@ class Report:
         Its lines, the most urgent first.
     said : tuple of str
         What must be known to read it, in plain sentences.
+    further : tuple of str
+        What explains it beside, where there is room.
     nothing : str
         What is said where it has no line.
     more : mapping of str to (sequence of Line)
@@ -75,12 +77,13 @@ class Report:
     said: tuple[str, ...] = ()
     nothing: str = "Nothing to report."
     more: dict[str, tuple[Any, ...]] = field(default_factory=dict)
+    further: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The report as plain values."""
         further = {name: [asdict(line) for line in lines] for name, lines in self.more.items()}
         lines = [asdict(line) for line in self.lines]
-        return {"report": self.name, "day": self.day, "lines": lines, **further, "said": list(self.said)}
+        return {"report": self.name, "day": self.day, "lines": lines, **further, "said": [*self.said, *self.further]}
 
     def cells(self, line: Any) -> list[object]:  # noqa: ANN401 (a line of this report)
         """Values of a line, in the order of the columns.

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.errors import MissingDataError, NotFoundError, UsageError
 from specdb.records.rows import Shaft, ShaftReading
+from specdb.units.writing import begun
 from specdb.verbs.stiffness.corrections import Correction, corrections_of, with_corrections
 from specdb.verbs.stiffness.finished import finished_clubs
 from specdb.verbs.stiffness.pieces import piece_named
@@ -90,7 +91,7 @@ class BatchAnswer:
         """The answer in plain words."""
         one = len(self.pieces) == 1
         named = ", ".join(piece_named(p) for p in self.pieces)
-        subject = named[0].upper() + named[1:]
+        subject = begun(named)
         pct, pct_sd = self.ei_pct
         cpm, _ = self.cpm
         chance = f"by chance as much would be seen {_in_words(self.difference.chance)}"

@@ -192,8 +192,8 @@ def _write(answer: BuiltAnswer) -> None:
         output.sentence(f"Booked as built in: {output.join(list(answer.used))}.")
     for text in answer.said:
         output.sentence(as_sentence(text))
-    if answer.spoilt:
-        output.sentence(f"{as_sentence(answer.spoilt)} What was measured before no longer counts.")
+    if answer.measure_again:
+        output.sentence(answer.measure_again)
     output.sentence(as_sentence(answer.standing))
 
 

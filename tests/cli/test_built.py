@@ -99,6 +99,22 @@ def test_a_club_with_a_spoilt_part_is_measured_again(demo: Path, specdb: Command
     assert _rows(demo, specdb, "wexcombe-7-iron") == rows
 
 
+def test_done_says_what_was_waived_and_what_stands_in(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    words = ("built", "ashby-driver", *GOOD, "--waive", "lie=no gauge for woods", "--no-order", *here)
+    said = " ".join(specdb(*words, "--shaft", "hollin-reach-holm-60-s").out.split())
+    assert "it is the club that was fitted" not in said
+    assert "not measured: lie; shaft hollin-reach-holm-60-s stands in for the fitted" in said
+
+
+def test_an_order_half_built_says_what_is_built_in(demo: Path, specdb: Command) -> None:
+    here = ("--catalogue", str(demo))
+    specdb("order", "use", "o-1045", "shaft", *here)
+    said = " ".join(specdb("order", "show", "o-1045", *here).out.split())
+    assert "1 of its 4 parts is built in; the rest can be built today." in said
+    assert "used" not in said
+
+
 def test_which_order_is_asked_where_several_ask_for_the_club(demo: Path, specdb: Command) -> None:
     here = ("--catalogue", str(demo))
     specdb("order", "add", "o-2001", "--club", "ashby-driver:2", "--wanted", "2026-12-01", *here)

@@ -20,6 +20,7 @@ from specdb.verbs.building.as_built import Finished
 from specdb.verbs.building.finished_clubs import Measured, keep_built
 from specdb.verbs.orders.changes import set_order_state
 from specdb.verbs.orders.orders import order_of
+from specdb.verbs.orders.parts import Which
 from specdb.verbs.orders.working import look_at_finishing
 from tests.tui.conftest import SMALL, WIDE, AppFactory, AppPilot, on_screen, settled, until
 
@@ -619,6 +620,18 @@ async def test_a_part_that_breaks_at_the_bench_is_booked_as_spoilt(make: AppFact
         await _type(pilot, "cut through")
     grip = next(s for s in order_of(specdb.open(demo), "o-1045").states if s.need.kind == "grip")
     assert (grip.reserved, grip.used) == (0, 0)
+
+
+async def test_a_club_whose_shaft_was_spoilt_says_so_on_the_bench(make: AppFactory, demo: Path) -> None:
+    shop = specdb.open(demo)
+    finished = Finished(club="wexcombe-7-iron", order="o-1045")
+    keep_built(shop, finished, Measured(waived=dict.fromkeys(NEEDED, "a test")))
+    specdb.spoil_parts(shop, "o-1045", Which(("shaft",)), why="it broke")
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await _open(pilot, KEPT_ORDER)
+        said = "Its shaft was spoilt (it broke) after it was measured. What was measured before no longer counts."
+        assert said in _words(pilot)
+        assert "not measured" in _shown(pilot)
 
 
 async def test_notices_leave_the_club_and_the_entries_in_sight(

@@ -239,6 +239,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         width = max(self.size.width - 4, 36)
         self.query_one("#head-club", LinesView).show([head_line(self.bench, self.typed.unkept, width)])
         said = (sheet.verdict, *sheet.reasons) if sheet.reasons else ()
+        said += (self.bench.answer.measure_again,) if self.bench.answer.measure_again else ()
         self.query_one(StepsPane).show(sheet, self._work, said=said, standing=standing_of(self.bench))
         reads = self.reads()
         self.query_one(MeasuresPane).show(self.bench, reads, self.typed.waived, self.instruments)

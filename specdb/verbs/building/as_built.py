@@ -15,6 +15,7 @@ from specdb.orders.tolerances import TOLERANCES
 from specdb.records.rows import AsBuilt, Club
 from specdb.schema import load_schema
 from specdb.units import parse_quantity, unit_label
+from specdb.units.writing import as_sentence
 from specdb.verbs.building.expected_build import Expectation, expectation
 from specdb.verbs.building.since_spoilt import Counted, counted, spoilt_by_unit, spoilt_words
 from specdb.verbs.stiffness.corrections import calibrations_of, corrected_on_club
@@ -135,6 +136,11 @@ class BuiltAnswer:
         if but:
             return f"done: what was measured is within tolerance or doubt{but}"
         return "done: it is the club that was fitted, within tolerance or doubt"
+
+    @property
+    def measure_again(self) -> str:
+        """That it must be measured again, and why, in sentences; empty where it must not."""
+        return f"{as_sentence(self.spoilt)} What was measured before no longer counts." if self.spoilt else ""
 
     @property
     def stands_in(self) -> bool:

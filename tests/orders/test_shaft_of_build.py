@@ -78,7 +78,7 @@ def test_a_stand_in_turned_down_since_is_not_built(shop: Catalogue) -> None:
 
 
 def test_an_order_is_built_with_what_is_kept_for_it(shop: Catalogue) -> None:
-    decide(shop, "driver", "sedge", "chosen", why="close")
+    decide(shop, "driver", "sedge", "chosen", why="close", by="Petra Osk")
     add_order(shop, "o-1", [Wanted(club_id="driver", quantity=2)])
     move_stock(shop, "receive", "head", "wren", 2)
     reserve_parts(shop, "o-1")  # one fitted shaft on the shelf, so the second club gets the stand-in
@@ -86,7 +86,7 @@ def test_an_order_is_built_with_what_is_kept_for_it(shop: Catalogue) -> None:
     first, second = (to_build(shop, "o-1", 1, unit) for unit in (1, 2))
     assert first.stand_in is None
     assert first.said == ("built with the fitted reed for order o-1, though chosen as stand-in: sedge",)
-    assert (second.stand_in, second.said) == ("sedge", ("stand-in sedge for reed, chosen: close",))
+    assert (second.stand_in, second.said) == ("sedge", ("stand-in sedge for reed, chosen by Petra Osk: close",))
     # a later choice does not take out what is kept, but is told
     decide(shop, "driver", "bulrush", "chosen")
     assert to_build(shop, "o-1", 1, 2).said[1] == "chosen for this club too: bulrush; bulrush was chosen last"

@@ -106,7 +106,7 @@ def test_club_that_lacks_a_part_is_named(shop: Catalogue, kind: str, monkeypatch
 
 def test_one_club_only(shop: Catalogue) -> None:
     set_fields(shop, "club", "club-7", ["set_id=lonely"])
-    with pytest.raises(UsageError, match=r"set lonely has one club only \(club-7\)"):
+    with pytest.raises(UsageError, match=r"set lonely has one club only, club-7, .*specdb substitutes --club club-7"):
         set_substitutes_of(shop, "lonely")
 
 

@@ -11,6 +11,7 @@ import pytest
 from textual.widgets import Input
 
 import specdb
+from specdb.tui.building.chooser import UnitChooser
 from specdb.tui.building.measures import MeasuresPane
 from specdb.tui.building.place import BuildScreen
 from specdb.tui.building.steps import StepsPane
@@ -620,6 +621,13 @@ async def test_a_part_that_breaks_at_the_bench_is_booked_as_spoilt(make: AppFact
         await _type(pilot, "cut through")
     grip = next(s for s in order_of(specdb.open(demo), "o-1045").states if s.need.kind == "grip")
     assert (grip.reserved, grip.used) == (0, 0)
+
+
+async def test_enter_opens_the_list_where_no_club_is_on_the_bench(make: AppFactory) -> None:
+    async with make(start="build").run_test(size=SMALL) as pilot:
+        await settled(pilot)
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, UnitChooser))
 
 
 async def test_a_club_whose_shaft_was_spoilt_says_so_on_the_bench(make: AppFactory, demo: Path) -> None:

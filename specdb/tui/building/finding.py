@@ -37,6 +37,10 @@ class FindsClub(PlaceScreen):
         """Choose a club."""
         self.app.push_screen(UnitChooser(), self._picked)
 
+    def action_first(self) -> None:
+        """Choose a club where none is on the bench yet."""
+        self.action_pick()
+
     def _picked(self, code: str | None) -> None:
         if code is not None:
             self._find(code)

@@ -63,6 +63,7 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
                priority=True),
         Action("scan", "s", "scan", "Scan the code of a build sheet; a code that is scanned at a step needs no key."),
         Action("pick", "ctrl+n", "club", "Choose a club from the open orders, or any fitted club.", priority=True),
+        Action("first", "enter", "club", "With no club on the bench: choose one.", shown=False),
         Action("piece", "ctrl+r", "piece", "Name the measured piece of the shaft; weigh and time it raw.",
                priority=True),
         Action("sheet", "v", "sheet", "Show the whole build sheet."),
@@ -149,6 +150,8 @@ class BuildScreen(BuildActs, FindsClub, PlaceScreen):
         """Whether something can be done now."""
         if action in _NEEDS_CLUB and self.bench is None:
             return False
+        if action == "first":
+            return self.bench is None
         if action in _WHILE_MEASURING:
             return self._measuring
         if action == "weigh":

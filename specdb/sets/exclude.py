@@ -23,7 +23,7 @@ BoolArray = npt.NDArray[np.bool_]
 
 NO_SHAFT = "no shaft for every club"
 NO_PROGRESSION = "no first trim and step suits all clubs"
-NOT_ON_HAND = "not all pieces on hand"
+NOT_ON_HAND = "not all pieces free"
 NAMELESS = "sold by club number, maker or model unknown"
 
 
@@ -157,7 +157,7 @@ class SetExcluded:
         short = [
             f"{self.index.table.ids[r]} {int(pieces[r])} of {k}" for r, k in Counter(rows).items() if pieces[r] < k
         ]
-        return f"not all pieces on hand: {', '.join(short)}"
+        return f"not all pieces free: {', '.join(short)}"
 
     def to_json(self) -> list[dict[str, str]]:
         """One entry a model, named by its first shaft."""

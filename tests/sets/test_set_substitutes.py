@@ -336,7 +336,7 @@ def test_pieces_on_hand() -> None:
     assert [r.shaft_ids for r in report.results] == [other.shaft_ids]
     assert report.results[0].sets_on_hand == 1
     assert [(p.needed, p.on_hand) for p in report.results[0].pieces] == [(4, 4)]
-    assert report.excluded.why(best.shaft_ids[0]) == f"not all pieces on hand: {best.shaft_ids[0]} 3 of 4"
+    assert report.excluded.why(best.shaft_ids[0]) == f"not all pieces free: {best.shaft_ids[0]} 3 of 4"
     # without the wish for stock the pieces are only told
     told = find_set_substitutes(index, models, replace(asked, all_on_hand=False))
     assert [r.shaft_ids for r in told.results] == [r.shaft_ids for r in free.results]
@@ -356,7 +356,7 @@ def test_numbered_model_needs_every_piece() -> None:
     pieces[index.row_of("numbered-504-7")] = 0
     report = find_set_substitutes(index, models, asked)
     assert report.results == ()
-    assert report.excluded.why("numbered-504-4") == "not all pieces on hand: numbered-504-7 0 of 1"
+    assert report.excluded.why("numbered-504-4") == "not all pieces free: numbered-504-7 0 of 1"
 
 
 def test_turned_down_for_one_club_is_out_for_the_set() -> None:

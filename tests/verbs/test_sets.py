@@ -144,7 +144,7 @@ def test_stand_ins_with_stock_and_orders(shop: Catalogue, filled: tuple[Path, st
             )  # fmt: skip
     kept = set_substitutes_of(shop, "irons", SearchOptions(in_stock=True))
     assert kept.report.results == ()
-    assert why_not_for_set(kept, shaft).endswith(f"not all pieces on hand: {shaft} 6 of 7")
+    assert why_not_for_set(kept, shaft).endswith(f"not all pieces free: {shaft} 6 of 7")
     assert filled[1] in kept.pieces
 
 

@@ -192,6 +192,18 @@ class Book:
     shelf: Shelf = field(default_factory=Shelf)
     swap_of: Callable[[Club, str], Swap] | None = None
 
+    def against(self, club: Club, stand_in: str) -> str:
+        """Why a club cannot be built with a stand-in; empty where nothing is known against it.
+
+        Parameters
+        ----------
+        club : Club
+            The fitted club.
+        stand_in : str
+            The shaft.
+        """
+        return "" if self.swap_of is None else self.swap_of(club, stand_in).against
+
     @property
     def sets(self) -> dict[str, tuple[Club, ...]]:
         """Clubs by set."""
@@ -280,7 +292,7 @@ def _units(
             ],
             left=left,
             wanted_on=order.wanted_on,
-            cannot=partial(_cannot, book, club),
+            cannot=partial(book.against, club),
         )
         swap = book.swap_of(club, shaft.shaft_id) if shaft.stand_in and book.swap_of is not None else None
         needs = needs_of(club, shaft.shaft_id if shaft.stand_in else None, swap)
@@ -299,11 +311,6 @@ def _to_know(club: Club, states: Sequence[NeedState], shelf: Shelf) -> Iterator[
             yield f"{club.id}: {part[0]} {part[1]} is retired and none is free; it comes only as far as it is on order"
     if club.grip_id is None:
         yield f"{club.id} names no grip, so none is counted among its parts"
-
-
-def _cannot(book: Book, club: Club, stand_in: str) -> str:
-    """Why a club cannot be built with a stand-in; empty where nothing is known against it."""
-    return "" if book.swap_of is None else book.swap_of(club, stand_in).against
 
 
 def _state(

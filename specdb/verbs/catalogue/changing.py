@@ -218,12 +218,12 @@ def retire(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, 
     str
         Which open orders want it, in words; empty where none does.
     """
-    from specdb.verbs.orders.touched import wanting_words
+    from specdb.verbs.orders.touched import wanted_by
 
     table = table_of(kind)
     with catalogue.write(by=by, why=why, done=f"retire {table.name} {key}") as writer:
         writer.retire(table.name, key)
-        return wanting_words(writer, table.name, key)
+    return wanted_by(catalogue, table.name, key)  # once others may write again: it takes long with many orders
 
 
 def remove_row(catalogue: Catalogue, kind: str, key: str, *, by: str | None = None, why: str | None = None) -> None:

@@ -15,7 +15,7 @@ from typing import Any
 from specdb.errors import FieldError, SpecdbError, UsageError
 from specdb.schema import Field, Table
 from specdb.units import UNITS, day_in_full, format_quantity, quantity_as_typed, unit_label
-from specdb.units.writing import begun
+from specdb.units.writing import as_sentence, begun
 from specdb.verbs.catalogue.kinds import table_of
 from specdb.verbs.catalogue.values import AHEAD, parse_value, today
 
@@ -326,8 +326,7 @@ def _sentence(table: Table, field: Field, message: str) -> str:
     message = re.sub(rf"^(?:{re.escape(table.name)} )?{re.escape(field.name)}(?=[: ])", field.title, message)
     named = {f.name: f.title for f in table.fields if "_" in f.name}
     message = re.sub(r"\b[a-z0-9]+(?:_[a-z0-9]+)+\b", lambda m: named.get(m[0], m[0]), message)
-    message = begun(message)
-    return message if message.endswith((".", "?", "!")) else f"{message}."
+    return as_sentence(message)
 
 
 def read_all(form: Form, texts: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, str]]:

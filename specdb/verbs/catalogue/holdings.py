@@ -94,11 +94,20 @@ def kept_for(reader: Reader, kind: str, key: str | None = None) -> dict[str, tup
     key : str or None
         Only this part.
     """
-    one = "" if key is None else " and item_id = '" + key.replace("'", "''") + "'"
-    found: dict[str, dict[str, int]] = {}
-    for r in reader.rows("reservation", where=f"state = 'held' and kind = '{kind}'{one}"):
-        mine = found.setdefault(r.item_id, {})
-        mine[r.order_id] = mine.get(r.order_id, 0) + r.quantity
+    return by_order(kept_rows(reader, kind, key))
+
+
+def by_order(kept: Iterable[Reservation]) -> dict[str, tuple[tuple[str, int], ...]]:
+    """The same as :func:`kept_for`, of what was read before.
+
+    Parameters
+    ----------
+    kept : iterable of Reservation
+        What is kept, from :func:`kept_rows`.
+    """
+    found: dict[str, Counter[str]] = {}
+    for r in kept:
+        found.setdefault(r.item_id, Counter())[r.order_id] += r.quantity
     return {item: tuple(sorted(mine.items())) for item, mine in found.items()}
 
 
@@ -117,7 +126,7 @@ def free_pieces(reader: Reader, kind: str, clubs: Collection[str] = ()) -> dict[
     return free_of(reader.stock(kind), kept_rows(reader, kind), clubs)
 
 
-def kept_rows(reader: Reader, kind: str) -> list[Reservation]:
+def kept_rows(reader: Reader, kind: str, key: str | None = None) -> list[Reservation]:
     """What is kept of the parts of a kind.
 
     Parameters
@@ -126,8 +135,11 @@ def kept_rows(reader: Reader, kind: str) -> list[Reservation]:
         The catalogue.
     kind : str
         The kind.
+    key : str or None
+        Only this part.
     """
-    return list(reader.rows("reservation", where=f"state = 'held' and kind = '{kind}'"))
+    one = "" if key is None else " and item_id = '" + key.replace("'", "''") + "'"
+    return list(reader.rows("reservation", where=f"state = 'held' and kind = '{kind}'{one}"))
 
 
 def free_of(free: Mapping[str, int], kept_of: Iterable[Reservation], clubs: Collection[str] = ()) -> dict[str, int]:

@@ -10,7 +10,7 @@ from typing import Any
 from specdb.catalogue import Catalogue
 from specdb.catalogue.journal import ChangeRow, ChangeSummary
 from specdb.errors import NotFoundError
-from specdb.units.writing import begun
+from specdb.units.writing import as_sentence
 from specdb.verbs.catalogue.kinds import table_of
 
 _LOOKED_AT = 50  # changes that are looked through first for one to undo
@@ -238,5 +238,5 @@ def undo(catalogue: Catalogue, change: int | None = None, *, by: str | None = No
         touched = sets_touched(writer, writer.change_no)
     parts = ((done.added, "put back"), (done.changed, "changed back"), (done.removed, "taken away"))
     told = ", ".join(f"{count} {what}" for count, what in parts if count)
-    more = "".join(f" {begun(text)}." for text in touched)
+    more = "".join(f" {as_sentence(text)}" for text in touched)
     return f"Change {done.undone} undone, as change {done.change_no}: {told or 'nothing differed'}.{more}"

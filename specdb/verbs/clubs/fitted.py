@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.errors import CatalogueError, SpecdbError
 from specdb.records.rows import Club
-from specdb.units.writing import begun
+from specdb.units.writing import as_sentence
 from specdb.verbs.clubs.clubs import NamedClub, find_club, request_of
 from specdb.verbs.clubs.mechanics import club_values
 from specdb.verbs.matching.weightings import tolerances_of
@@ -183,7 +183,7 @@ def numbers_of_typed(catalogue: Catalogue, typed: Mapping[str, Any]) -> ClubNumb
     except CatalogueError:
         raise
     except SpecdbError as error:
-        return ClubNumbers(None, None, (_sentence(error),), (), None)
+        return ClubNumbers(None, None, (as_sentence(str(error)),), (), None)
     report = _judged(inputs)
     said = _label_said(record.label, club.head.number)
     if missing:
@@ -191,7 +191,7 @@ def numbers_of_typed(catalogue: Catalogue, typed: Mapping[str, Any]) -> ClubNumb
     try:
         values = club_values(club)
     except SpecdbError as error:
-        return ClubNumbers(club, None, (_sentence(error),), (), report, said)
+        return ClubNumbers(club, None, (as_sentence(str(error)),), (), report, said)
     return ClubNumbers(club, values, (), _recorded(typed, values), report, said)
 
 
@@ -210,11 +210,6 @@ def _judged(inputs: Any) -> FitReport | None:  # noqa: ANN401 (FitInputs)
         return inputs.report()  # type: ignore[no-any-return]
     except SpecdbError:
         return None  # a length that makes no sense is said by the numbers
-
-
-def _sentence(error: SpecdbError) -> str:
-    text = str(error)
-    return f"{begun(text)}{'' if text.endswith(('.', '?', '!')) else '.'}"
 
 
 def _recorded(typed: Mapping[str, Any], values: Mapping[str, Any]) -> tuple[Recorded, ...]:

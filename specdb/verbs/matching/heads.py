@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from specdb.catalogue import Catalogue
 from specdb.errors import NotFoundError, UsageError
 from specdb.records.rows import Club, Head
-from specdb.verbs.catalogue.holdings import free_pieces, kept_for
+from specdb.verbs.catalogue.holdings import by_order, free_of, kept_rows
 from specdb.verbs.clubs.clubs import ClubRequest, find_club
 
 if TYPE_CHECKING:
@@ -109,8 +109,8 @@ def heads_of(
             own = member.parts.head
         else:
             raise AssertionError  # one of them is named
-        stock, kept, supply = reader.stock("head"), kept_for(reader, "head"), reader.supply("head")
-        free = free_pieces(reader, "head", () if club is None else (club,))
+        stock, rows, supply = reader.stock("head"), kept_rows(reader, "head"), reader.supply("head")
+        kept, free = by_order(rows), free_of(stock, rows, () if club is None else (club,))
         if wanted.in_stock and not stock:
             raise UsageError("no stock of heads is booked, so none can be said to be on hand")
         question = HeadQuestion(

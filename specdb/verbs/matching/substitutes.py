@@ -13,7 +13,7 @@ from specdb.errors import MechanicsError, MissingDataError, NotFoundError, Specd
 from specdb.orders.choosing import latest_first
 from specdb.records.rows import Choice
 from specdb.verbs.catalogue.changing import decide
-from specdb.verbs.catalogue.holdings import free_pieces, kept_for
+from specdb.verbs.catalogue.holdings import by_order, free_of, kept_rows
 from specdb.verbs.clubs.clubs import ClubRequest, NamedClub, find_club
 from specdb.verbs.clubs.fitup import shelf_of
 from specdb.verbs.matching.weightings import tolerances_of
@@ -269,16 +269,17 @@ def read_search(reader: Reader, asked: ClubRequest, weighting: str | None = None
         If the catalogue lacks a part that was named.
     """
     club = find_club(reader, asked)
+    stock, kept = reader.stock("shaft"), kept_rows(reader, "shaft")
     return SearchInputs(
         club=club,
         tolerances=tolerances_of(reader, weighting),
         shelf=shelf_of(reader),
-        on_hand=reader.stock("shaft").get(club.shaft.id, 0),
-        stock=free_pieces(reader, "shaft", () if club.record is None else (club.record.id,)),
+        on_hand=stock.get(club.shaft.id, 0),
+        stock=free_of(stock, kept, () if club.record is None else (club.record.id,)),
         supply=reader.supply("shaft"),
         decided=_decisions(reader, club),
         currencies=reader.arrow("shaft", ("id", "currency")),
-        kept_for=kept_for(reader, "shaft"),
+        kept_for=by_order(kept),
     )
 
 

@@ -165,7 +165,7 @@ class Demands:
                 why
                 for club in clubs
                 for shaft in self._approvals(club)
-                if shaft != club.shaft_id and (why := self._cannot(club, shaft))
+                if shaft != club.shaft_id and (why := self._book.against(club, shaft))
             )
         )
         if own and not ways:
@@ -190,10 +190,6 @@ class Demands:
                 )
         return ""
 
-    def _cannot(self, club: Club, shaft: str) -> str:
-        """Why a club cannot be built with an approved stand-in; empty where nothing is known against it."""
-        return "" if self._book.swap_of is None else self._book.swap_of(club, shaft).against
-
     def _decision(self, club: Club) -> Decisions:
         return self._decided.get(club.id, Decisions())
 
@@ -213,7 +209,7 @@ class Demands:
             club = clubs[0]
             # what was built in is a fact, whatever was decided since
             used = [r.item_id for r in own.values() if r.state == USED]
-            usable = [s for s in self._approvals(club) if not self._cannot(club, s)]
+            usable = [s for s in self._approvals(club) if not self._book.against(club, s)]
             for shaft in dict.fromkeys([*used, *usable]):
                 yield "", [self._approved(club, shaft)]
             for found in proposed.clubs:
@@ -238,7 +234,7 @@ class Demands:
         """Models that are approved for every club of a set, or fitted in it; never two models at once."""
         if not any(self._approvals(c) for c in clubs):
             return
-        usable = [[s for s in self._approvals(c) if s == c.shaft_id or not self._cannot(c, s)] for c in clubs]
+        usable = [[s for s in self._approvals(c) if s == c.shaft_id or not self._book.against(c, s)] for c in clubs]
         shafts = [list(dict.fromkeys((*some, c.shaft_id))) for some, c in zip(usable, clubs, strict=True)]
         for model in dict.fromkeys(self._title(s) for some in shafts for s in some):
             mine = [next((s for s in some if self._title(s) == model), None) for some in shafts]

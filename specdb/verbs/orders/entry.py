@@ -14,7 +14,7 @@ from specdb.errors import NotFoundError, UsageError
 from specdb.orders.choosing import Decisions, choose_shaft
 from specdb.orders.needs import NEEDING_PARTS, USED, Part, UnitKey, needs_of
 from specdb.records.rows import Club, Order, OrderLine, Reservation
-from specdb.units.writing import begun
+from specdb.units.writing import as_sentence
 from specdb.verbs.orders.changes import add_order, next_number
 from specdb.verbs.orders.checks import Orderable, Wanted
 from specdb.verbs.orders.orders import read_book
@@ -236,14 +236,14 @@ def _read(checks: Orderable, parts: _Parts, text: str, times: int) -> LineRead:
         clubs = checks.clubs_of(wanted)
         why = checks.against(wanted)
     except NotFoundError as error:
-        return LineRead(None, error=_as_sentence(str(error)))
+        return LineRead(None, error=as_sentence(str(error)))
     if wanted.set_id is not None:
         said = f"set of {len(clubs)}: {', '.join(c.label or c.id for c in clubs)}"
     else:
         said = clubs[0].label or clubs[0].id
         said += f" ({clubs[0].player})" if clubs[0].player else ""
     said += f"; {parts.to_be_had(clubs, times)}"
-    return LineRead(wanted, said, _as_sentence(why) if why else "")
+    return LineRead(wanted, said, as_sentence(why) if why else "")
 
 
 class _Parts:
@@ -291,20 +291,13 @@ class _Parts:
         kept = self._shafts.get(club.id, [])
         own = [kept.pop(0)] if kept else []
         left = {("shaft", s): self._free(("shaft", s)) for s in (club.shaft_id, *decisions.approved)}
-        cannot = None if self._book.swap_of is None else partial(self._cannot, club)
+        cannot = partial(self._book.against, club)
         chosen = choose_shaft(club, decisions, self._shelf, kept=own, left=left, cannot=cannot)
         return chosen.shaft_id if chosen.stand_in else None
-
-    def _cannot(self, club: Club, shaft: str) -> str:
-        return "" if self._book.swap_of is None else self._book.swap_of(club, shaft).against
 
     def _when(self, part: Part) -> str:
         day = next((a.day for a in self._shelf.arrivals.get(part, ()) if a.day is not None), None)
         return "none expected" if day is None else f"expected {day.day} {day:%b} {day.year}"
-
-
-def _as_sentence(text: str) -> str:
-    return begun(text) + ("" if text.endswith((".", "?")) else ".")
 
 
 def keep_order(
@@ -367,7 +360,7 @@ def _added(catalogue: Catalogue, entry: OrderEntry, by: str | None, why: str | N
             except NotFoundError as error:
                 against = str(error)
             if against:
-                refused[place] = _as_sentence(against)
+                refused[place] = as_sentence(against)
     if refused:
         return KeptOrder(entry.order_id or "", "refused", None, (), refused)
     taken = add_order(
@@ -432,11 +425,11 @@ def _refused(writer: Writer, now: OpenedOrder, entry: OrderEntry, theirs: set[st
             same = (before.club_id, before.set_id) == (line.wanted.club_id, line.wanted.set_id)
             against = _in_the_way(mine, number, line.wanted.quantity if same else 0)
         if against:
-            refused[place] = _as_sentence(against)
+            refused[place] = as_sentence(against)
     for number in gone:
         against = _in_the_way(mine, number, 0)
         if against:
-            refused[-1] = _as_sentence(f"line {number} cannot go: {against}")
+            refused[-1] = as_sentence(f"line {number} cannot go: {against}")
     return refused
 
 

@@ -120,24 +120,8 @@ def orders_wanting(reader: Reader, kind: str, key: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def wanting_words(reader: Reader, kind: str, key: str) -> str:
-    """Which open orders want a club or a part, in words; empty where none does.
-
-    Parameters
-    ----------
-    reader : Reader
-        The catalogue.
-    kind, key : str
-        The club or the part.
-    """
-    names = orders_wanting(reader, kind, key)
-    if not names:
-        return ""
-    return f"open order {names[0]} wants it" if len(names) == 1 else f"open orders {_named(names)} want it"
-
-
 def wanted_by(catalogue: Catalogue, kind: str, key: str) -> str:
-    """As :func:`wanting_words`, where nothing is open yet.
+    """Which open orders want a club or a part, in words; empty where none does.
 
     Parameters
     ----------
@@ -147,4 +131,7 @@ def wanted_by(catalogue: Catalogue, kind: str, key: str) -> str:
         The club or the part.
     """
     with catalogue.read() as reader:
-        return wanting_words(reader, kind, key)
+        names = orders_wanting(reader, kind, key)
+    if not names:
+        return ""
+    return f"open order {names[0]} wants it" if len(names) == 1 else f"open orders {_named(names)} want it"
